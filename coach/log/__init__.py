@@ -1,0 +1,1 @@
+"""The append-only record of a drill: written, read, verified, and folded back into what happened."""

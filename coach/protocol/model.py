@@ -1,0 +1,348 @@
+"""What stands in a protocol file, a scenario file and a pads file: the authored form, checked by pydantic.
+
+These models hold the file as its author wrote it; nothing here runs a drill. ``reading`` makes them from TOML with the
+line and column of every mistake, ``writing`` turns them back, and the engine's ``build`` turns a protocol and a
+scenario into a machine. Durations are kept as integer milliseconds, wording as a table of languages.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
+
+from coach.text import clean
+from coach.units import parse_duration
+
+Severity = Literal["critical", "major", "minor"]
+Grade = Literal["read", "second-hand", "memory", "arithmetic", "local", "common-practice"]
+Status = Literal["draft", "checked", "approved", "in-force", "superseded", "withdrawn"]
+Audience = Literal["lay", "responder", "professional"]
+
+Line = Annotated[str, AfterValidator(clean)]
+"""Text that is not ours, with control and bidirectional characters taken out."""
+
+
+def _wording(value: Any) -> Any:
+    return {"en": value} if isinstance(value, str) else value
+
+
+Wording = Annotated[dict[str, Line], BeforeValidator(_wording)]
+"""A text in one or more languages, ``{"en": "…", "es": "…"}``; a plain string is English."""
+
+Duration = Annotated[int, BeforeValidator(parse_duration)]
+"""Milliseconds, written with a unit: ``"500 ms"``, ``"10 s"``, ``"2 min"``."""
+
+
+def _list(value: Any) -> Any:
+    return [value] if isinstance(value, str) else value
+
+
+Names = Annotated[list[str], BeforeValidator(_list)]
+"""One name, or a list of names."""
+
+
+class Authored(BaseModel):
+    """A table of a file: unknown keys are errors, values never change after reading."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+
+
+class Approval(Authored):
+    """Who approved exactly what, and for how long. Everything shipped is a draft."""
+
+    status: Status = "draft"
+    author: Line = ""
+    approver: Line = ""
+    approved_on: Line = ""
+    digest: str = ""
+    effective: Line = ""
+    review_due: Line = ""
+    reason: Line = ""
+
+
+class Source(Authored):
+    """A published source, or the note that there is none; ``grade`` says how it was seen."""
+
+    title: Line
+    grade: Grade
+    checked: Line = ""
+    note: Line = ""
+
+
+class Fact(Authored):
+    """A fact that the scenario sets. ``number`` needs ``from``/``to``; ``choice`` and ``script`` need ``of``.
+
+    A ``script`` is a list, one entry for each value of ``counter`` (first entry while the counter is 1; the last entry
+    repeats); a guard reads the present entry as ``this_NAME``. ``default`` serves drills without a scenario.
+    """
+
+    kind: Literal["number", "choice", "flag", "script"]
+    unit: Literal["", "kg", "year", "month", "person"] = ""
+    from_: float | str | None = Field(default=None, alias="from")
+    to: float | str | None = None
+    of: list[str] = []
+    length: int = 4
+    counter: str = ""
+    default: bool | float | str | list[str] | None = None
+    may_be_unknown: bool = False
+    title: Wording = {}
+    source: Names = []
+
+
+class Counter(Authored):
+    """A counter: it starts at 0, is set or added to by arrows, and is never counted beyond ``max``."""
+
+    max: int = Field(ge=1, le=100_000)
+
+
+class Timer(Authored):
+    """``after`` once; ``every`` repeating; both: first at ``after``, then ``every``. ``most`` bounds the firings.
+
+    ``since = "last_push"`` makes a start reckon from the last compression instead of from now.
+    """
+
+    after: Duration | None = None
+    every: Duration | None = None
+    most: int | None = Field(default=None, ge=1, le=10_000)
+    since: Literal["now", "last_push"] = "now"
+    source: Names = []
+
+
+class Target(Authored):
+    """A bound that the debrief measures against, with its source. Quantities carry a unit or use ``unit``."""
+
+    from_: float | str | None = Field(default=None, alias="from")
+    to: float | str | None = None
+    value: float | str | None = None
+    unit: Literal["", "/min", "%", "cm", "s"] = ""
+    source: Names
+    note: Wording = {}
+
+
+class Fault(Authored):
+    """On an arrow: the learner did it, the world goes on, a finding is made."""
+
+    id: str
+    severity: Severity
+    say: Wording
+    source: Names = []
+
+
+class Arrow(Authored):
+    """One way on: when ``on`` is observed and the guard ``when`` holds, go ``to`` a step (or stay where there is none).
+
+    ``on`` names an observation, a derived event (``hands_on``, ``hands_off``), ``timer:NAME``, ``inject:NAME``,
+    ``closed:NAME`` or an emitted event of the protocol's own.
+    """
+
+    id: str = ""
+    on: Names
+    when: str = ""
+    to: str = ""
+    mark: Names = []
+    unmark: Names = []
+    set: dict[str, int] = {}
+    add: dict[str, int] = {}
+    start: Names = []
+    stop: Names = []
+    restart: Names = []
+    emit: Names = []
+    cue: Wording = {}
+    voice: Wording = {}
+    fault: Fault | None = None
+    source: Names = []
+
+
+class Step(Authored):
+    """One step of a track.
+
+    ``done`` is the step's own observation (in a spine it is what enters the next step from anywhere earlier);
+    ``title`` is what the screen shows as "now"; ``cue`` is said on entering; ``voice`` is spoken by a unit that the
+    laptop plays; ``look`` is where to look; ``within`` bounds the stay (it only makes the step late); ``armed`` lets
+    Enter mean a shock; ``when`` says for whom the step applies; ``keep`` names timers that outlive the step.
+    """
+
+    title: Wording = {}
+    cue: Wording = {}
+    late_cue: Wording = {}
+    voice: Wording = {}
+    look: Wording = {}
+    done: Names = []
+    severity: Severity = "major"
+    required: bool = True
+    when: str = ""
+    within: Duration | None = None
+    armed: bool = False
+    mark: Names = []
+    unmark: Names = []
+    start: Names = []
+    stop: Names = []
+    restart: Names = []
+    keep: Names = []
+    emit: Names = []
+    source: Names = []
+    go: list[Arrow] = []
+
+
+class Track(Authored):
+    """One of several sequences that run side by side. ``go`` is tried after the step's own arrows, from any step."""
+
+    title: Wording = {}
+    start: str
+    spine: list[str] = []
+    either_order: list[list[str]] = []
+    go: list[Arrow] = []
+    step: dict[str, Step]
+
+
+class Forbidden(Authored):
+    """An answer to an inject that makes a finding."""
+
+    on: Names
+    fault: Fault
+
+
+class Inject(Authored):
+    """An event that the instructor throws in, with the obligation that it opens.
+
+    ``emit`` is observed at once when it is thrown (``["unit_arrived"]``); ``allowed`` answers close it; ``forbidden``
+    ones are faults; after ``within`` it is late. Without ``allowed`` and ``forbidden`` there is no obligation.
+    ``cause`` is what a gap inside it is called; ``play`` tells the instructor what to act.
+    """
+
+    title: Wording
+    play: Wording = {}
+    cause: Line = ""
+    emit: Names = []
+    allowed: Names = []
+    forbidden: list[Forbidden] = []
+    within: Duration | None = None
+    late: Fault | None = None
+    times: int = Field(default=1, ge=1, le=20)
+    digit: int | None = Field(default=None, ge=1, le=6)
+    when: str = ""
+    source: Names = []
+
+
+class OwnObservation(Authored):
+    """An observation of the protocol's own, beside the shared vocabulary."""
+
+    label: Wording
+    verb: Wording = {}
+    key: str | None = None
+    by: Literal["learner", "unit", "helper", "instructor"] = "learner"
+    timed: bool = False
+
+
+class Waive(Authored):
+    """A finding of the checker that the author accepts, with the reason."""
+
+    code: str
+    where: Line = ""
+    reason: Line
+
+
+class Relax(Authored):
+    """A rule that a local file relaxes, with the reason."""
+
+    reason: Line
+
+
+class Protocol(Authored):
+    """A whole protocol file. ``rule``, ``finding``, ``pass``, ``extends`` … are kept as tables and round-trip."""
+
+    format: Literal[1]
+    id: str
+    version: Line
+    guidance: Line
+    audience: Audience = "lay"
+    title: Wording
+    about: Wording = {}
+    role: Wording = {}
+    pads: str = ""
+    approval: Approval = Approval()
+    sources: dict[str, Source] = {}
+    facts: dict[str, Fact] = {}
+    counters: dict[str, Counter] = {}
+    terms: dict[str, str] = {}
+    timers: dict[str, Timer] = {}
+    targets: dict[str, Target] = {}
+    observations: dict[str, OwnObservation] = {}
+    keys: dict[str, str] = {}
+    track: dict[str, Track]
+    inject: dict[str, Inject] = {}
+    rule: list[dict[str, Any]] = []
+    finding: list[dict[str, Any]] = []
+    pass_: dict[str, Any] = Field(default={}, alias="pass")
+    waive: list[Waive] = []
+    extends: dict[str, Any] | None = None
+    change: dict[str, Any] = {}
+    add: dict[str, Any] = {}
+    remove: list[dict[str, Any]] = []
+    insert: list[dict[str, Any]] = []
+    relax: dict[str, Relax] = {}
+
+
+class After(Authored):
+    """A throw that waits for an observation, then for a time."""
+
+    on: str
+    by: Duration
+
+
+class Span(Authored):
+    """A time drawn by the scenario's seed, both ends included."""
+
+    from_: Duration = Field(alias="from")
+    to: Duration
+
+
+class Throw(Authored):
+    """An inject of the scenario: on a digit, and thrown by itself ``at`` a time or ``after`` an observation."""
+
+    name: str
+    digit: int = Field(ge=1, le=6)
+    at: Duration | Span | None = None
+    after: After | None = None
+
+
+class Scenario(Authored):
+    """A scenario file: the story that is read out, the facts, the rhythm script and what happens when."""
+
+    format: Literal[1]
+    id: str
+    title: Wording
+    story: Wording
+    setting: Wording = {}
+    sensitive: bool = False
+    suits: list[str] = []
+    rescuers: int = Field(default=1, ge=1, le=6)
+    present: list[Line] = []
+    kit: list[Line] = []
+    seed: int = 1
+    facts: dict[str, bool | float | str | list[str]] = {}
+    throw: list[Throw] = []
+
+
+class PadsRule(Authored):
+    """One line of a pads file: the first rule whose guard holds decides."""
+
+    id: str
+    when: str = ""
+    size: Literal["adult", "paediatric"]
+    placement: Literal["right-and-left", "front-and-back"]
+    why: Wording
+    source: Names
+
+
+class Pads(Authored):
+    """A pads file: which pads, and where, from age and weight, after one body."""
+
+    format: Literal[1]
+    id: str
+    guidance: Line
+    sources: dict[str, Source]
+    facts: dict[str, Fact]
+    terms: dict[str, str] = {}
+    rule: list[PadsRule]
