@@ -1,0 +1,225 @@
+"""The command line itself: names, options, and what an ending means. The work is done elsewhere, imported when asked for."""
+
+from __future__ import annotations
+
+import os
+import sys
+import traceback
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+from typer.main import get_command
+
+from coach.commands.words import (
+    CRASH,
+    FINE,
+    INTERRUPTED,
+    MISUSE,
+    Refused,
+    complain,
+    remark,
+    say,
+    speak_utf8,
+)
+
+app = typer.Typer(
+    name="kneeside",
+    help="A drill coach in the terminal for people who teach collapse, call, compress and defibrillate. Training only.",
+    epilog="Exit codes: 0 fine, 1 findings, 2 misuse or unreadable input, 3 not decided, 70 our crash, 130 interrupted.",
+    invoke_without_command=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
+Log = Annotated[Path, typer.Argument(metavar="LOG", help="The log of a drill (.jsonl).")]
+
+
+@app.callback()
+def home(
+    context: typer.Context,
+    version: Annotated[bool, typer.Option("--version", "-V", help="Print the version and leave.")] = False,
+) -> int:
+    """Without a command: the home screen, from which everything is one key away."""
+    if version:
+        from coach import __version__
+
+        say(f"kneeside {__version__}")
+        raise typer.Exit(FINE)
+    if context.invoked_subcommand is not None:
+        return FINE
+    from coach.commands import doors
+
+    return doors.home()
+
+
+@app.command(short_help="Brief and run a drill.")
+def drill(
+    protocol: Annotated[str, typer.Argument(help="Its id, or a file; asked for in the briefing if left out.")] = "",
+    scenario: Annotated[str, typer.Option(help="A scenario's id, or a file.")] = "",
+) -> int:
+    """Brief and run a drill beside a manikin."""
+    from coach.commands import doors
+
+    return doors.drill(protocol, scenario)
+
+
+@app.command(short_help="Watch a drill and its debrief.")
+def demo(
+    plain: Annotated[bool, typer.Option("--plain", help="Print the drill and its debrief; no full screen.")] = False,
+) -> int:
+    """Watch a drill played on the live screen, then its debrief. Any key takes over."""
+    from coach.commands import doors
+
+    return doors.demo(plain)
+
+
+@app.command(short_help="Play a key script into a log.")
+def play(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A key script.")],
+    out: Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Where the log goes.")],
+) -> int:
+    """Play a key script on the very code of a live drill, and print the path of the log."""
+    from coach.commands import drills
+
+    return drills.play(file, out)
+
+
+@app.command(short_help="Play a log again and compare every state.")
+def replay(log: Log, json: Json = False) -> int:
+    """Play a log again from its raw keys: every state must come out the same, to the digest."""
+    from coach.commands import drills
+
+    return drills.replay(log, json)
+
+
+@app.command(short_help="Check that a log is whole.")
+def verify(log: Log, json: Json = False) -> int:
+    """Check a log's chain of hashes, and name the first line that does not fit."""
+    from coach.commands import drills
+
+    return drills.verify(log, json)
+
+
+@app.command(short_help="One page from one log.")
+def debrief(
+    log: Log,
+    form: Annotated[Literal["text", "markdown", "json", "csv"], typer.Option("--as", help="In which form.")] = "text",
+    out: Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Write it there instead.")] = None,
+) -> int:
+    """One page from one log: what was seen, in what order and when, how sure that is, and one thing to do again."""
+    from coach.commands import drills
+
+    return drills.debrief(log, form, out)
+
+
+@app.command(short_help="Which pads, and where.")
+def pads(
+    age: Annotated[
+        str, typer.Option(metavar="YEARS", show_default=False, help="Decimals allowed; unknown if left out.")
+    ] = "unknown",
+    weight: Annotated[
+        str,
+        typer.Option(metavar="WEIGHT", show_default=False, help="With its unit, 24.9kg or 55lb; unknown if left out."),
+    ] = "unknown",
+    months: Annotated[str, typer.Option(metavar="MONTHS", help="Beside or instead of the years.")] = "",
+    guidance: Annotated[
+        str, typer.Option(metavar="NAME", help='"ERC 2025" or "AHA 2025"; else as in the settings.')
+    ] = "",
+    no_paediatric_pads: Annotated[bool, typer.Option("--no-paediatric-pads", help="None at hand.")] = False,
+    only_paediatric_pads: Annotated[bool, typer.Option("--only-paediatric-pads", help="No others at hand.")] = False,
+    confirm: Annotated[bool, typer.Option("--confirm", help="Yes, an unlikely age and weight are meant.")] = False,
+    json: Json = False,
+) -> int:
+    """Which pads, and where, for an age and a weight. It is teaching, not advice for a real person."""
+    from coach.commands import pads as room
+
+    return room.pads(
+        age=age,
+        weight=weight,
+        months=months,
+        guidance=guidance,
+        no_paediatric=no_paediatric_pads,
+        only_paediatric=only_paediatric_pads,
+        confirmed=confirm,
+        json=json,
+    )
+
+
+@app.command(short_help="List the protocols at hand.")
+def protocols(json: Json = False) -> int:
+    """List the protocols at hand, with guidance and approval."""
+    from coach.commands import lists
+
+    return lists.protocols(json)
+
+
+@app.command(short_help="List the scenarios at hand.")
+def scenarios(json: Json = False) -> int:
+    """List the scenarios at hand."""
+    from coach.commands import lists
+
+    return lists.scenarios(json)
+
+
+@app.command(short_help="Read files and print every mistake.")
+def read(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Protocol, scenario or pads files.")],
+    json: Json = False,
+) -> int:
+    """Read files as the program would, and print every mistake with its line and what to do."""
+    from coach.commands import lists
+
+    return lists.read(files, json)
+
+
+@app.command(short_help="Which folders and files are in use.")
+def where(json: Json = False) -> int:
+    """Print which folders and files are in use."""
+    from coach.commands import lists
+
+    return lists.where(json)
+
+
+def run(given: Sequence[str]) -> int:
+    """Run one command and turn every way of ending into an exit code and, where it is not fine, plain words."""
+    speak_utf8()
+    try:
+        code = get_command(app).main(list(given), prog_name="kneeside", standalone_mode=False)
+        sys.stdout.flush()
+        return code if isinstance(code, int) else FINE
+    except Refused as refused:
+        complain(str(refused))
+        return refused.code
+    except typer.TyperException as error:
+        complain(error.format_message().replace("Value error, ", ""))
+        context = getattr(error, "ctx", None)
+        remark(f"For help: {context.command_path if context is not None else 'kneeside'} --help")
+        return MISUSE
+    except (KeyboardInterrupt, typer.Abort):
+        return INTERRUPTED
+    except BrokenPipeError:
+        # Whoever read our output has seen enough. The interpreter flushes once more on its way out: let it fall.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return FINE
+    except Exception as error:
+        return _ending(error)
+
+
+def _ending(error: Exception) -> int:
+    """The exit code of an error that no command foresaw; problems of files and of the disk are not crashes."""
+    if os.environ.get("KNEESIDE_TRACE") == "1":
+        traceback.print_exc()
+    from coach.commands.problems import words_of
+
+    known = words_of(error)
+    if known is not None:
+        words, code = known
+        complain(words)
+        return code
+    complain(f"something in the program broke: {type(error).__name__}: {error}")
+    remark("This is a mistake of ours. KNEESIDE_TRACE=1 before the same command shows where; please tell us.")
+    return CRASH
