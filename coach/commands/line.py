@@ -1,4 +1,4 @@
-"""The command line itself: names, options, and what an ending means. The work is done elsewhere, imported when asked for."""
+"""The command line itself: names, options, what an ending means. The work stands elsewhere, imported when asked for."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from coach.commands.words import (
 app = typer.Typer(
     name="kneeside",
     help="A drill coach in the terminal for people who teach collapse, call, compress and defibrillate. Training only.",
-    epilog="Exit codes: 0 fine, 1 findings, 2 misuse or unreadable input, 3 not decided, 70 our crash, 130 interrupted.",
+    epilog="Exit: 0 fine, 1 findings, 2 misuse or unreadable input, 3 not decided, 70 a crash of ours, 130 interrupted.",
     invoke_without_command=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
@@ -201,7 +201,10 @@ def run(given: Sequence[str]) -> int:
         return MISUSE
     except (KeyboardInterrupt, typer.Abort):
         return INTERRUPTED
-    except BrokenPipeError:
+    except (BrokenPipeError, SystemExit) as error:
+        # Typer turns a broken pipe into an exit; any other exit (of shell completion) is meant.
+        if isinstance(error, SystemExit) and not isinstance(error.__context__, BrokenPipeError):
+            raise
         # Whoever read our output has seen enough. The interpreter flushes once more on its way out: let it fall.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return FINE

@@ -1,20 +1,10 @@
-"""Errors that are the world's and not the program's, in words: files with mistakes, broken logs, a disk that refuses."""
+"""Errors that are the world's, not the program's, in words: files with mistakes, broken logs, a disk that refuses."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from coach.commands.words import FINDINGS, MISUSE, sentence
-
-if TYPE_CHECKING:
-    from coach.protocol.problems import Problem
-
-
-def line_of(problem: Problem) -> str:
-    """One mistake in a file on one line: file, line, column, what, the nearest legal word, what to do."""
-    where = ":".join(str(part) for part in (problem.file, problem.line, problem.column) if part)
-    return sentence(problem.what, where=where, near=problem.nearest or "", todo=problem.todo)
 
 
 def is_log(path: Path) -> bool:
@@ -33,12 +23,10 @@ def words_of(error: Exception) -> tuple[str, int] | None:
     from coach.protocol.problems import FileProblems
     from coach.settings import SettingsError
 
-    if isinstance(error, FileProblems):
-        return "\n".join(line_of(problem) for problem in error.problems), MISUSE
     if isinstance(error, LogProblem):
         said = sentence(error.what, where=error.where, todo=f"To do: {error.todo}.")
         return said, FINDINGS if is_log(error.path) else MISUSE
-    if isinstance(error, (SettingsError, KeyClash)):
+    if isinstance(error, (FileProblems, SettingsError, KeyClash)):
         return str(error), MISUSE
     if isinstance(error, OSError):
         where = str(error.filename) if error.filename is not None else ""
