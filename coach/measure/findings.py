@@ -1,0 +1,272 @@
+"""Findings: what a protocol's own faults, steps and targets say about a drill, and the one thing to take from it.
+
+Nothing here knows a rule by name: faults come from the file's arrows and injects, steps and targets from its tables.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from coach.log.happened import Happened, Look
+from coach.measure.floor import SHOCKS, VERDICTS, Event, Floor
+from coach.measure.steps import StepDone
+from coach.measure.targets import Judged, amount, bounds_text, title_of
+from coach.protocol import guards
+from coach.protocol.model import Fault, Protocol, Severity
+
+if TYPE_CHECKING:
+    from coach.measure.report import Measures
+
+EDGE_MS = 1_000
+"""A touch or a compression within this of either edge of an analysis is no fault."""
+NO_ORDER_MS = 2_000
+"""Two marks by hand closer than this have no order."""
+TOUCHING = frozenset({"touch", "compression"})
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One finding. ``events`` are the lines it rests on; ``to_confirm`` where it rests on a mark that is missing or on
+    a single press: it counts only once the assessor says that it happened so; ``ask`` is what to ask them.
+    ``safety`` marks those about touching and shocks, ``hands_off`` the ms of the rescuer's own time past its limit."""
+
+    rule: str
+    severity: Severity
+    at: int | None
+    events: tuple[int, ...]
+    say: str
+    source: str
+    to_confirm: bool = False
+    ask: str = ""
+    safety: bool = False
+    step: str = ""
+    hands_off: float = 0.0
+    rate: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class OneThing:
+    """The one thing to do again, or (``finding`` is ``None``) the strength to keep."""
+
+    finding: str | None
+    say: str
+    to_confirm: bool = False
+
+
+def words(table: Mapping[str, str], language: str, otherwise: str) -> str:
+    """A wording in ``language``, else in English, else in whatever it has."""
+    return table.get(language) or table.get("en") or next(iter(table.values()), otherwise)
+
+
+def _titles(protocol: Protocol, names: Sequence[str]) -> str:
+    return "; ".join(protocol.sources[name].title if name in protocol.sources else name for name in names)
+
+
+def _faults(protocol: Protocol) -> Iterator[tuple[str, Fault, bool, tuple[str, ...]]]:
+    """Every fault of a file by id, whether it rests on something missing, and where its source stands."""
+    for track in protocol.track.values():
+        lists = [(track.go, ())] + [(step.go, tuple(step.source)) for step in track.step.values()]
+        for arrows, around in lists:
+            for arrow in arrows:
+                if arrow.fault is not None:
+                    source = tuple(arrow.fault.source or arrow.source or around)
+                    yield arrow.fault.id, arrow.fault, _rests_on_missing(arrow.when), source
+    for inject in protocol.inject.values():
+        for forbidden in inject.forbidden:
+            yield forbidden.fault.id, forbidden.fault, False, tuple(forbidden.fault.source or inject.source)
+        if inject.late is not None:
+            yield inject.late.id, inject.late, True, tuple(inject.late.source or inject.source)
+
+
+def _rests_on_missing(guard: str) -> bool:
+    """Whether a fault's guard asks that something was *not* seen."""
+    if not guard:
+        return False
+    stack: list[guards.Expr] = [guards.parse(guard)]
+    while stack:
+        expr = stack.pop()
+        if isinstance(expr, guards.Not):
+            return True
+        if isinstance(expr, guards.And | guards.Or):
+            stack += expr.items
+    return False
+
+
+def _at_an_edge(floor: Floor, event: Event) -> bool:
+    edges = [mark.e for mark in floor.events if mark.name == "analysis_begins" or mark.name in VERDICTS]
+    return any(abs(event.e - edge) <= EDGE_MS for edge in edges)
+
+
+def fault_findings(floor: Floor, happened: Happened, protocol: Protocol, language: str) -> list[Finding]:
+    """The faults that the machine told, less those that fairness takes out."""
+    table = {ident: (fault, missing, source) for ident, fault, missing, source in _faults(protocol)}
+    by_seq = {event.seq: event for event in floor.events}
+    late_clears = [event.e for event in floor.events if event.name == "clear_called"]
+    found: list[Finding] = []
+    for told in happened.told:
+        effect = told.effect
+        if effect.kind != "fault":
+            continue
+        event = by_seq.get(told.because)
+        name = "" if event is None or event.e != effect.e else event.name
+        if name in TOUCHING and event is not None and _at_an_edge(floor, event):
+            continue
+        if effect.name in table:
+            fault, missing, source = table[effect.name]
+            severity: Severity = fault.severity
+            say, cited = words(fault.say, language, effect.name), _titles(protocol, source)
+        else:
+            severity, missing, cited = "major", False, ""
+            say = _wrong_answer(protocol, effect.track.removeprefix("inject:"), language)
+        ask = ""
+        if name in SHOCKS and missing:
+            after = [clear - effect.e for clear in late_clears if 0 < clear - effect.e <= NO_ORDER_MS]
+            ask = "Clear was keyed just after the shock: was it late, or pressed late?" if after else ""
+        found.append(
+            Finding(
+                effect.name,
+                severity,
+                effect.e,
+                (told.because,),
+                say,
+                cited,
+                to_confirm=missing or name in TOUCHING,
+                ask=ask or ("Did it happen so, or was a key missed?" if missing or name in TOUCHING else ""),
+                safety=name in SHOCKS or name in TOUCHING,
+            )
+        )
+    return found
+
+
+def _wrong_answer(protocol: Protocol, inject: str, language: str) -> str:
+    known = protocol.inject.get(inject)
+    return f"{words(known.title, language, inject) if known else inject}: answered wrongly."
+
+
+def step_findings(steps: Sequence[StepDone], protocol: Protocol) -> list[Finding]:
+    """Steps that were left out (those that matter) and steps out of order, one grade milder than the step itself."""
+    found: list[Finding] = []
+    milder: dict[Severity, Severity] = {"critical": "major", "major": "minor", "minor": "minor"}
+    titles = {step.id: step.title for step in steps}
+    for step in steps:
+        source = _titles(protocol, protocol.track[step.track].step[step.id].source)
+        if step.status == "omitted" and step.severity != "minor":
+            found.append(
+                Finding(
+                    f"omitted-{step.id}",
+                    step.severity,
+                    None,
+                    (),
+                    f"Not keyed, though later steps were: {step.title}.",
+                    source,
+                    to_confirm=True,
+                    ask="Seen and not pressed, did not happen, or were you not looking?",
+                    step=step.id,
+                )
+            )
+        elif step.status == "out of order":
+            beside = f" (keyed out of order with: {titles[step.after]})" if step.after in titles else ""
+            found.append(
+                Finding(
+                    f"order-{step.id}",
+                    milder[step.severity],
+                    step.at,
+                    step.events,
+                    f"Out of order: {step.title}{beside}.",
+                    source,
+                    step=step.id,
+                )
+            )
+    return found
+
+
+def target_findings(judged: Sequence[Judged], protocol: Protocol) -> list[Finding]:
+    """One finding for each target and side of it, resting on all readings past the limit; its time is the worst's."""
+    found: list[Finding] = []
+    groups: dict[tuple[str, str], list[Judged]] = {}
+    for one in judged:
+        if one.verdict in ("over", "under"):
+            groups.setdefault((one.target, one.verdict), []).append(one)
+    for (target, side), group in groups.items():
+        worst = max(group, key=lambda one: one.excess)
+        value, limit = worst.reading.value, bounds_text(worst.low, worst.high, worst.quantity)
+        many = f", {len(group)} times" if len(group) > 1 else ""
+        why = f" ({worst.reading.note})" if worst.reading.note not in ("", "unknown") else ""
+        found.append(
+            Finding(
+                f"{target.replace('_', '-')}-{side}",
+                worst.severity,
+                worst.reading.at,
+                tuple(dict.fromkeys(seq for one in group for seq in one.reading.events)),
+                f"{title_of(target)}{why}: {amount(value, worst.quantity)}{many}, aim {limit}.",
+                _titles(protocol, worst.source),
+                hands_off=max((one.excess for one in group if one.reading.hands_off), default=0.0),
+                rate=worst.quantity == "rate",
+            )
+        )
+    return found
+
+
+GRADE = {"critical": 0, "major": 1, "minor": 2}
+
+
+def in_order(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Gravest first, then by time."""
+    return tuple(sorted(findings, key=lambda one: (GRADE[one.severity], one.at is None, one.at or 0, one.rule)))
+
+
+def concerns(looks: Sequence[Look]) -> Counter[str]:
+    """How many looks at each target found a concern."""
+    return Counter(look.target for look in looks if look.concern)
+
+
+def one_thing(findings: Sequence[Finding], steps: Sequence[StepDone], looks: Sequence[Look], strength: str) -> OneThing:
+    """The first that applies: safety of people; a critical fault, or a critical step left out or out of order; the
+    largest own hands-off time past its limit; a rate outside by more than its ±; an impression in two or more looks;
+    any other major finding; else a strength to keep. Ties go to the gravest, then the longest, then the earliest."""
+    critical = {step.id for step in steps if step.severity == "critical"}
+    levels = (
+        [one for one in findings if one.safety],
+        [one for one in findings if one.severity == "critical" or one.step in critical],
+        sorted((one for one in findings if one.hands_off > 0), key=lambda one: -one.hands_off),
+        [one for one in findings if one.rate],
+    )
+    for level in levels:
+        if level:
+            return OneThing(level[0].rule, level[0].say, level[0].to_confirm)
+    for target, seen in concerns(looks).most_common(1):
+        if seen >= 2:
+            looked = sum(look.target == target for look in looks)
+            return OneThing(f"look-{target}", f"By eye, a concern in {seen} of {looked} looks: {target}.")
+    rest = [one for one in findings if one.severity != "minor"]
+    return OneThing(rest[0].rule, rest[0].say, rest[0].to_confirm) if rest else OneThing(None, strength)
+
+
+def strength_of(found: Measures, judged: Sequence[Judged], happened: Happened) -> str:
+    """One thing that went well, always: a pin of the instructor's that was named, a target met throughout, the clear
+    call, all critical steps; at the least, that they started or took part. It claims no more than a key saw."""
+    for pin in happened.pins:
+        if pin.which == "good" and pin.label:
+            return f"Noticed as good: {pin.label}."
+    met: dict[str, list[Judged]] = {}
+    for one in judged:
+        met.setdefault(one.target, []).append(one)
+    preferred = ("first_compression", "hands_off", "post_shock", "pre_shock", "breath_gap", "compression_rate")
+    for name in (*preferred, *(other for other in met if other not in preferred)):
+        group = met.get(name, [])
+        if group and all(one.verdict == "inside" for one in group):
+            worst = max(group, key=lambda one: one.reading.value)
+            up_to = "at most " if len(group) > 1 else ""
+            value = amount(worst.reading.value, worst.quantity)
+            return f"{title_of(name)}: {up_to}{value} (aim {bounds_text(worst.low, worst.high, worst.quantity)})."
+    if found.shocks and all(shock.clear_before is not None for shock in found.shocks):
+        return "Clear was called before every shock."
+    critical = [step for step in found.steps if step.severity == "critical" and step.status != "not applicable"]
+    if critical and all(step.status in ("independent", "cued", "prompted") for step in critical):
+        return "Every critical step was seen."
+    if found.runs:
+        return "Hands went on the chest: the step that matters most was taken."
+    return "Took part and stayed with it."

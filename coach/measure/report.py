@@ -1,0 +1,214 @@
+"""All measures of one drill, worked out in order from what happened."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+from coach.log.happened import Happened
+from coach.measure.episodes import Episode, episodes_of
+from coach.measure.findings import (
+    Finding,
+    OneThing,
+    fault_findings,
+    in_order,
+    one_thing,
+    step_findings,
+    strength_of,
+    target_findings,
+    words,
+)
+from coach.measure.floor import Floor, floor_of
+from coach.measure.gaps import Gap, Inject, Window, gaps_of, windows_of
+from coach.measure.handover import Handover, handover_of
+from coach.measure.milestones import Milestones, milestones_of
+from coach.measure.probe import probes_of
+from coach.measure.rate import Rate, RunRate, rate_of, run_rate
+from coach.measure.runs import Run, runs_of
+from coach.measure.share import HandsOn, ceiling, share_of
+from coach.measure.shocks import Shock, shocks_of
+from coach.measure.steps import Applies, StepDone, applies_by_facts, steps_of
+from coach.measure.targets import Judged, aim, bound, judge
+from coach.protocol.model import Protocol
+
+SIGMA_MS = 25.0
+"""Scatter of a person's taps about the beat (1 SD), where the keyboard test measured no other."""
+
+
+@dataclass(frozen=True, slots=True)
+class Period:
+    """From the first compression after one analysis to the next analysis; ``cut`` where a pause, a hole or a jump to
+    the next check lies in it. In ms."""
+
+    start: int
+    length: int
+    cut: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Measures:
+    """What keys can tell of a drill, before any verdict. Times in ms of ``e``."""
+
+    floor: Floor
+    runs: tuple[Run, ...]
+    run_rates: tuple[RunRate | None, ...]
+    windows: tuple[Window, ...]
+    gaps: tuple[Gap, ...]
+    episodes: tuple[Episode, ...]
+    hands_on: HandsOn
+    rate: Rate | None
+    band: tuple[float, float] | None
+    shocks: tuple[Shock, ...]
+    periods: tuple[Period, ...]
+    milestones: Milestones
+    steps: tuple[StepDone, ...]
+    injects: tuple[Inject, ...]
+
+    @property
+    def seen(self) -> int | None:
+        """Compressions tapped; ``None`` where none were."""
+        return sum(len(run.beats) for run in self.runs) or None
+
+    @property
+    def inferred(self) -> int:
+        """Compressions put back by the correction of single missed taps."""
+        return sum(rate.inferred for rate in self.run_rates if rate is not None)
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """What the protocol says of the measures."""
+
+    judged: tuple[Judged, ...]
+    findings: tuple[Finding, ...]
+    one_thing: OneThing
+    strength: str
+    handover: Handover
+
+
+def injects_of(floor: Floor, happened: Happened, protocol: Protocol, language: str = "en") -> tuple[Inject, ...]:
+    """The injects that were thrown, in order, each with its answer."""
+    closed = [
+        (told.effect.name.removeprefix("closed:"), told.effect.e)
+        for told in happened.told
+        if told.effect.kind == "emit" and told.effect.name.startswith("closed:")
+    ]
+    found: list[Inject] = []
+    for event in floor.events:
+        name = event.name.removeprefix("inject:")
+        if name == event.name or name not in protocol.inject:
+            continue
+        inject = protocol.inject[name]
+        title = words(inject.title, language, name.replace("_", " "))
+        answered = next((e for other, e in closed if other == name and e >= event.e), None)
+        obliged = bool(inject.allowed or inject.forbidden)
+        found.append(Inject(name, title, inject.cause or title, event.e, answered if obliged else event.e, obliged))
+    return tuple(found)
+
+
+def measure(
+    happened: Happened,
+    protocol: Protocol,
+    header: Mapping[str, Any],
+    language: str = "en",
+    applies: Applies | None = None,
+) -> Measures:
+    """All measures of a drill. ``header`` is the first line of its log."""
+    floor = floor_of(happened, header)
+    runs = runs_of(floor)
+    windows = windows_of(floor, runs)
+    episodes = episodes_of(floor)
+    injects = injects_of(floor, happened, protocol, language)
+    gaps = gaps_of(
+        floor, runs, windows, episodes, [one for one in injects if one.obliged or protocol.inject[one.name].cause]
+    )
+    target = protocol.targets.get("compression_rate")
+    band: tuple[float, float] | None = None
+    if target is not None:
+        low, high = bound(target.from_, target.unit), bound(target.to, target.unit)
+        band = (low, high) if low is not None and high is not None else None
+    sigma = float(header.get("sigma_ms") or SIGMA_MS)
+    tapped = [run.beats for run in runs] if floor.beats else list(probes_of(runs))
+    rate = rate_of(tapped, sigma, band, floor.beats)
+    return Measures(
+        floor,
+        runs,
+        tuple(run_rate(run.beats) for run in runs),
+        windows,
+        gaps,
+        episodes,
+        _hands_on(floor, windows, gaps, rate, band, protocol),
+        rate,
+        band,
+        shocks_of(floor, runs, episodes),
+        _periods(floor, runs, episodes),
+        milestones_of(floor),
+        steps_of(
+            floor,
+            happened,
+            protocol,
+            str(header.get("mode", "test")),
+            header.get("keys") or {},
+            applies or applies_by_facts(protocol, header),
+            language,
+        ),
+        injects,
+    )
+
+
+def ratio_of(protocol: Protocol) -> int | None:
+    """Compressions to a set of breaths, from the protocol's target ``ratio`` (``30`` or ``"30:2"``); ``None`` for
+    compressions only."""
+    target = protocol.targets.get("ratio")
+    if target is None or target.value is None:
+        return None
+    return int(float(str(target.value).partition(":")[0]))
+
+
+def _hands_on(
+    floor: Floor,
+    windows: tuple[Window, ...],
+    gaps: tuple[Gap, ...],
+    rate: Rate | None,
+    band: tuple[float, float] | None,
+    protocol: Protocol,
+) -> HandsOn:
+    share = share_of(windows, gaps)
+    ratio, gap = ratio_of(protocol), aim(protocol.targets.get("breath_gap"))
+    pace = rate.median if rate is not None else sum(band) / 2 if band is not None else None
+    if ratio is None or gap is None or pace is None:
+        return HandsOn(share, None, floor.counting, ratio, pace, None if gap is None else round(gap))
+    return HandsOn(share, ceiling(ratio, pace, round(gap)), floor.counting, ratio, pace, round(gap))
+
+
+def _periods(floor: Floor, runs: tuple[Run, ...], episodes: tuple[Episode, ...]) -> tuple[Period, ...]:
+    periods: list[Period] = []
+    begun = [episode for episode in episodes if episode.begins is not None]
+    for this, following in pairwise(begun):
+        first = next((run.first for run in runs if this.last < run.first < following.start), None)
+        if first is not None:
+            cut = any(first <= one.e <= following.start for one in floor.cuts)
+            periods.append(Period(first, following.start - first, cut))
+    return tuple(periods)
+
+
+def conclude(
+    found: Measures, happened: Happened, protocol: Protocol, header: Mapping[str, Any], language: str = "en"
+) -> Judgement:
+    """What the protocol says of a drill's measures: findings, the one thing, a strength, the handover."""
+    judged = judge(found, protocol.targets)
+    findings = in_order(
+        fault_findings(found.floor, happened, protocol, language)
+        + step_findings(found.steps, protocol)
+        + target_findings(judged, protocol)
+    )
+    strength = strength_of(found, judged, happened)
+    return Judgement(
+        judged,
+        findings,
+        one_thing(findings, found.steps, happened.looks, strength),
+        strength,
+        handover_of(found, happened, protocol, header, language),
+    )

@@ -1,0 +1,268 @@
+"""A protocol's targets against what was measured: inside, at the limit, or past it by more than the uncertainty.
+
+A target is measured by its name. Besides those of ``READ`` any ``A_to_B`` of two milestones (``go`` among them) is
+known, and a bare milestone means from recognition. Names that no key can measure (a depth) are left alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TYPE_CHECKING, Literal
+
+from coach.measure.milestones import NAMES
+from coach.protocol.model import Severity, Target
+from coach.units import MS_PER, clock, exact, parse_quantity
+
+if TYPE_CHECKING:
+    from coach.measure.report import Measures
+
+GRACE_MS = 1_000
+"""Beyond its ±, a time pressed by hand is over a limit only by more than this (fairness to the learner)."""
+BY_HAND_MS = 1_000
+"""± of a moment pressed by hand, as printed: 1 to 2 s (published: two observers of one video differ more)."""
+BEAT_MS = 100
+"""± of a pause between two tapped beats, as printed: tenths of a second."""
+MARK_MS = 500
+"""± of a pause with an end marked by hand, as printed: half seconds."""
+
+Verdict = Literal["inside", "at the limit", "over", "under"]
+Quantity = Literal["time", "rate", "share", "count"]
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One measured value: ms, a minute, a share from 0 to 1, or a count. ``margin`` is what it must pass a limit by;
+    ``hands_off`` marks the rescuer's own time without compressions."""
+
+    value: float
+    margin: float
+    at: int | None
+    events: tuple[int, ...] = ()
+    hands_off: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """One reading beside its target's bounds, all in the reading's own quantity."""
+
+    target: str
+    quantity: Quantity
+    reading: Reading
+    low: float | None
+    high: float | None
+    verdict: Verdict
+    severity: Severity
+    source: tuple[str, ...]
+
+    @property
+    def excess(self) -> float:
+        """How far it is past the limit; 0 inside."""
+        if self.high is not None and self.reading.value > self.high:
+            return self.reading.value - self.high
+        if self.low is not None and self.reading.value < self.low:
+            return self.low - self.reading.value
+        return 0.0
+
+
+def bound(value: float | str | None, unit: str) -> float | None:
+    """A bound of a target as its quantity is measured: times in ms, percentages as a share, all else as it stands."""
+    if value is None:
+        return None
+    if isinstance(value, str):
+        number, written = parse_quantity(value)
+        unit = written or unit
+    else:
+        number = exact(value)
+    factor = Fraction(MS_PER[unit]) if unit in MS_PER else Fraction(1, 100) if unit == "%" else Fraction(1)
+    return float(number * factor)
+
+
+def aim(target: Target | None) -> float | None:
+    """What a target aims at: its ``value``, else its upper bound."""
+    if target is None:
+        return None
+    value = bound(target.value, target.unit)
+    return bound(target.to, target.unit) if value is None else value
+
+
+def verdict_of(reading: Reading, low: float | None, high: float | None) -> Verdict:
+    """A value past a limit by no more than its margin is at the limit, neither in nor out."""
+    if high is not None and reading.value > high:
+        return "over" if reading.value > high + reading.margin else "at the limit"
+    if low is not None and reading.value < low:
+        return "under" if reading.value < low - reading.margin else "at the limit"
+    return "inside"
+
+
+def crosses(value: float, plus_minus: float, low: float, high: float) -> bool:
+    """Whether the ± of a rate crosses a limit of its band: such a value is at the limit, neither in nor out."""
+    return any(value - plus_minus <= limit <= value + plus_minus for limit in (low, high))
+
+
+def _rate(found: Measures) -> list[Reading]:
+    rate = found.rate
+    if rate is None:
+        return []
+    return [Reading(rate.median, rate.plus_minus, found.runs[0].first if found.runs else None)]
+
+
+def _share(found: Measures) -> list[Reading]:
+    share = found.hands_on.share
+    # By marks the share reads 1 to 2 points high; two points of margin keep a verdict off that bias.
+    return [] if share is None else [Reading(share, 0.0 if found.floor.beats else 0.02, None)]
+
+
+def _hands_off(found: Measures) -> list[Reading]:
+    beat = found.floor.beats
+    return [
+        Reading(
+            gap.rescuer,
+            BEAT_MS if beat and not gap.sets else MARK_MS + GRACE_MS,
+            gap.start,
+            gap.events,
+            True,
+            gap.cause,
+        )
+        for gap in found.gaps
+        if gap.counted and not gap.spans and gap.rescuer > 0
+    ]
+
+
+def _breath_gaps(found: Measures) -> list[Reading]:
+    margin = BEAT_MS if found.floor.beats else MARK_MS + GRACE_MS
+    return [
+        Reading(gap.length, margin, gap.start, gap.events, True, gap.cause)
+        for gap in found.gaps
+        if gap.cause == "breaths" and not gap.spans and not gap.open
+    ]
+
+
+def _run_lengths(found: Measures) -> list[Reading]:
+    if not found.floor.beats:
+        return []
+    counted = []
+    for run, rate in zip(found.runs, found.run_rates, strict=True):
+        if run.breaths_after:
+            count = len(run.beats) + (0 if rate is None else rate.inferred)
+            counted.append(Reading(count, 1.0, run.first, run.seqs[:1]))
+    return counted
+
+
+def _pauses(which: str) -> Callable[[Measures], list[Reading]]:
+    def read(found: Measures) -> list[Reading]:
+        readings = []
+        for shock in found.shocks:
+            value: int | None = getattr(shock, which)
+            if value is not None and not shock.spans:
+                readings.append(Reading(value, MARK_MS + GRACE_MS, shock.at, (shock.seq,), which != "peri"))
+        return readings
+
+    return read
+
+
+def _periods(found: Measures) -> list[Reading]:
+    return [Reading(period.length, MARK_MS + GRACE_MS, period.start, ()) for period in found.periods if not period.cut]
+
+
+READ: dict[str, tuple[Quantity, Callable[[Measures], list[Reading]]]] = {
+    "compression_rate": ("rate", _rate),
+    "hands_on_share": ("share", _share),
+    "hands_off": ("time", _hands_off),
+    "breath_gap": ("time", _breath_gaps),
+    "run_length": ("count", _run_lengths),
+    "pre_shock": ("time", _pauses("pre")),
+    "post_shock": ("time", _pauses("post")),
+    "peri_shock": ("time", _pauses("peri")),
+    "period": ("time", _periods),
+}
+"""Measured names of targets: what kind of quantity each is, and its readings."""
+
+
+def _ends(name: str) -> tuple[str, str] | None:
+    """The two milestones that a name speaks of, ``go`` being the start; ``None`` where it speaks of none."""
+    if name in NAMES:
+        return "recognised", name
+    start, to, end = name.partition("_to_")
+    return (start, end) if to and end in NAMES and (start == "go" or start in NAMES) else None
+
+
+def _between(found: Measures, start: str, end: str) -> list[Reading]:
+    reached = found.milestones.reached
+    then, since = reached[end], 0 if start == "go" else reached[start]
+    if then is None or since is None or then < since:
+        return []
+    lines = tuple(found.milestones.lines[name] for name in (start, end) if name != "go")
+    return [Reading(then - since, BY_HAND_MS + GRACE_MS, then, lines)]
+
+
+def judge(found: Measures, targets: Mapping[str, Target]) -> tuple[Judged, ...]:
+    """Every reading of every target that has a measured name and a bound, in the order of the file."""
+    judged: list[Judged] = []
+    for written, target in targets.items():
+        name = written.replace("-", "_")
+        ends = _ends(name)
+        if name in READ:
+            quantity, read = READ[name]
+            readings: Sequence[Reading] = read(found)
+        elif ends is not None:
+            quantity, readings = "time", _between(found, *ends)
+        else:
+            continue
+        low, high = bound(target.from_, target.unit), bound(target.to, target.unit)
+        if low is None and high is None:
+            continue
+        judged += [
+            Judged(name, quantity, one, low, high, verdict_of(one, low, high), target.severity, tuple(target.source))
+            for one in readings
+        ]
+    return tuple(judged)
+
+
+TITLES = {
+    "compression_rate": "Rate of compressions",
+    "hands_on_share": "Hands-on share",
+    "hands_off": "Your own time without compressions",
+    "breath_gap": "Pause for breaths",
+    "run_length": "Compressions in a run",
+    "pre_shock": "Pause before a shock",
+    "post_shock": "Pause after a shock",
+    "peri_shock": "Pause around a shock",
+    "period": "Time between checks",
+    "go": "go",
+    "recognised": "recognition",
+    "called": "the call",
+    "first_compression": "the first compression",
+    "unit_at_side": "the unit at their side",
+    "unit_on": "unit on",
+    "pads_on": "both pads on",
+    "first_analysis": "the first analysis",
+    "first_shock": "the first shock",
+    "resumed": "compressions after the first shock",
+}
+
+
+def title_of(name: str) -> str:
+    """What a target is called in words."""
+    ends = _ends(name)
+    return f"From {TITLES[ends[0]]} to {TITLES[ends[1]]}" if ends else TITLES[name]
+
+
+def amount(value: float, quantity: Quantity) -> str:
+    """A value in words, as exact as its quantity is printed: whole seconds, a minute, percent."""
+    if quantity == "time":
+        return f"{value / 1000:.0f} s" if abs(value) < 100_000 else clock(round(value))
+    if quantity == "rate":
+        return f"{value:.0f}/min"
+    if quantity == "share":
+        return f"{value * 100:.0f} %"
+    return f"{value:.0f}"
+
+
+def bounds_text(low: float | None, high: float | None, quantity: Quantity) -> str:
+    """The bounds of a target in words."""
+    if low is not None and high is not None:
+        return f"{amount(low, quantity).removesuffix('/min')} to {amount(high, quantity)}"
+    return f"at most {amount(high, quantity)}" if high is not None else f"at least {amount(low or 0.0, quantity)}"
