@@ -1,0 +1,133 @@
+"""Key scripts: a drill as plain text, one key a line, for demos, golden logs and notes taken on paper.
+
+::
+
+    # protocol: erc-2025/adult-one-rescuer
+    # scenario: brackhaven/fruit-stall
+    # counting: each
+    0.00   go
+    6.00   u
+    52.4   inject vomit
+    61.0   advice shock
+    152.00 z
+    152.40 z
+    160.0  said who_where collapse_time
+
+Times are seconds from go and never go back. Anything that is no known word is a key's name.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from coach.text import clean, nearest
+from coach.units import exact
+
+HEADERS = (
+    "protocol",
+    "scenario",
+    "counting",
+    "mode",
+    "unit",
+    "language",
+    "learner",
+    "assessor",
+    "role",
+    "seed",
+    "kit",
+    "reason",
+)
+ADVICE = {"shock": "shock_advised", "no_shock": "no_shock_advised"}
+MAX_BYTES = 1_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """One line: at ``at`` ms since go, ``verb`` (``go``, ``key``, ``inject``, ``advice``, ``said``, ``focus``,
+    ``paste``) with its words; ``line`` is where it stands."""
+
+    at: int
+    verb: str
+    words: tuple[str, ...]
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class Script:
+    """A whole key script."""
+
+    headers: dict[str, str]
+    strokes: tuple[Stroke, ...]
+    text: str
+
+
+class ScriptProblem(ValueError):
+    """A key script that cannot be played: every mistake, each with its line."""
+
+    def __init__(self, name: str, problems: list[tuple[int, str]]) -> None:
+        self.name = name
+        self.problems = tuple(problems)
+        super().__init__("\n".join(f"{name}, line {line}: {what}" for line, what in problems))
+
+
+def read_script(text: str, name: str = "key script") -> Script:
+    """Read a key script. Raises :class:`ScriptProblem` with all mistakes at once."""
+    problems: list[tuple[int, str]] = []
+    headers: dict[str, str] = {}
+    strokes: list[Stroke] = []
+    if len(text.encode("utf-8", "replace")) > MAX_BYTES:
+        raise ScriptProblem(name, [(1, f"longer than {MAX_BYTES} bytes: no drill has so many keys")])
+    for number, raw in enumerate(clean(text).splitlines(), 1):
+        line = raw.strip()
+        if line.startswith("#"):
+            key, colon, value = line.lstrip("#").partition(":")
+            key = key.strip().lower()
+            if colon and key in HEADERS:
+                headers[key] = value.strip()
+            elif colon and not strokes and " " not in key and (near := nearest(key, HEADERS)):
+                problems.append((number, f'unknown header "{key}": did you mean "{near}"?'))
+            continue
+        if not line:
+            continue
+        stroke = _stroke(line, number, problems)
+        if stroke is None:
+            continue
+        if strokes and stroke.at < strokes[-1].at:
+            problems.append((number, f"time goes back: {stroke.at / 1000:g} s after {strokes[-1].at / 1000:g} s"))
+        strokes.append(stroke)
+    if not any(stroke.verb == "go" for stroke in strokes):
+        problems.append((1, 'there is no "go": begin with "0.00 go"'))
+    if problems:
+        raise ScriptProblem(name, sorted(problems))
+    return Script(headers, tuple(strokes), text)
+
+
+def _stroke(line: str, number: int, problems: list[tuple[int, str]]) -> Stroke | None:
+    words = line.split("#")[0].split()
+    if not words:
+        return None
+    try:
+        at = int(exact(words[0]) * 1000)
+    except ValueError:
+        problems.append((number, f'"{words[0]}" is no time: write seconds from go, such as 12.50, then a key'))
+        return None
+    if len(words) == 1:
+        problems.append((number, "a time without a key"))
+        return None
+    verb, rest = words[1], tuple(words[2:])
+    if verb == "advice":
+        if len(rest) != 1 or rest[0] not in ADVICE:
+            problems.append((number, "advice is shock or no_shock"))
+            return None
+    elif verb in ("inject", "paste", "focus"):
+        if len(rest) != 1:
+            problems.append((number, f"{verb} takes one word"))
+            return None
+    elif verb in ("go", "said"):
+        pass
+    elif rest:
+        problems.append((number, f'one key a line: "{" ".join(words[1:])}"'))
+        return None
+    else:
+        verb, rest = "key", (verb,)
+    return Stroke(at, verb, rest, number)

@@ -1,0 +1,244 @@
+"""From a log back to what happened: the lines folded again, by the machine that the header describes.
+
+Replay, measures, recovery and a second judgement all read a log through here, so that none of them can see another
+drill than the rest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from coach.engine.build import build
+from coach.engine.digest import digest
+from coach.engine.machine import Machine
+from coach.engine.plan import Plan
+from coach.log.happened import Break, Happened, Look, Pin, Seen, Told
+from coach.log.reading import Record
+from coach.log.timeline import Input, Timeline
+from coach.log.two_clocks import TwoClocks
+from coach.protocol.model import Protocol
+from coach.protocol.reading import read_protocol
+
+PROMPT_MS = 10_000
+"""How long a prompt counts for the step that it named (a tool's choice)."""
+
+BREAKS = {"pause": "teaching", "stop": "safety"}
+
+
+@dataclass(frozen=True, slots=True)
+class Differs:
+    """The first line whose digest is not that of the fold: its number, what it says and what the fold gives."""
+
+    seq: int
+    logged: str
+    folded: str
+
+
+@dataclass(slots=True)
+class History:
+    """A log folded line by line. ``inputs`` are the standing inputs by line; ``differs`` the first wrong digest."""
+
+    machine: Machine
+    timeline: Timeline
+    clocks: TwoClocks = field(default_factory=TwoClocks)
+    inputs: dict[int, Input] = field(default_factory=dict)
+    strokes: dict[int, Mapping[str, Any]] = field(default_factory=dict)
+    prompts: list[tuple[int, int, str]] = field(default_factory=list)
+    voided: list[int] = field(default_factory=list)
+    nudged: list[int] = field(default_factory=list)
+    looks: dict[int, Look] = field(default_factory=dict)
+    pins: dict[int, Pin] = field(default_factory=dict)
+    away: list[tuple[int, int]] = field(default_factory=list)
+    lost_at: int | None = None
+    dropped: int = 0
+    added_later: list[int] = field(default_factory=list)
+    said: tuple[str, ...] = ()
+    ended: str = ""
+    end_t: int = 0
+    end_e: int = 0
+    checked: int = 0
+    differs: Differs | None = None
+
+    def read(self, line: Mapping[str, Any]) -> None:
+        """Fold one line."""
+        kind, seq, t, e = line["kind"], line["seq"], line["t"], line["e"]
+        if not self.ended and "because" not in line:
+            self.end_t, self.end_e = max(self.end_t, t), max(self.end_e, e)
+        if line.get("outcome") in ("dropped", "held"):
+            self.dropped += 1
+        if "input" in line:
+            self._input(line)
+        elif line.get("outcome") in ("refused", "nothing", "dropped", "held", "not mapped"):
+            pass
+        elif kind == "void":
+            self._void(line["voids"])
+        elif kind == "nudge":
+            self.nudged.append(line["nudges"])
+            self._move(line["nudges"], line["to_e"])
+        elif kind == "retime":
+            self.nudged.append(line["line"])
+            self._move(line["line"], line["to_e"])
+        elif kind in BREAKS:
+            if self.clocks.paused is not None:
+                self.clocks.close(t)
+            self.clocks.open(BREAKS[kind], t)
+        elif kind == "resume":
+            self.clocks.close(t)
+        elif kind == "hole":
+            if self.clocks.paused is not None:
+                self.clocks.close(line["from"])
+            self.clocks.open("hole", line["from"])
+            self.clocks.close(line["to"])
+        elif kind == "pin":
+            self.pins[seq] = Pin(seq, e, line["which"])
+        elif kind == "looked":
+            self.looks[seq] = Look(seq, e, line["target"], line["concern"])
+        elif kind == "prompted":
+            self.prompts.append((seq, t, line["step"] or ""))
+        elif kind == "classify" and line["pin"] in self.pins:
+            pin = self.pins[line["pin"]]
+            self.pins[line["pin"]] = Pin(pin.seq, pin.e, pin.which, line["label"])
+        elif kind == "focus":
+            self._focus(line["lost"], e)
+        elif kind == "said":
+            self.said = tuple(line["handover"])
+        elif kind == "end":
+            self.ended = line["reason"]
+            self.end_t, self.end_e = line.get("end_t", t), line.get("end_e", e)
+        logged = line.get("digest")
+        if logged is not None and kind != "note":
+            self.checked += 1
+            found = digest(self.timeline.last)
+            if found != logged and self.differs is None:
+                self.differs = Differs(seq, logged, found)
+
+    def _input(self, line: Mapping[str, Any]) -> None:
+        item = Input(line["e"], line["seq"], line["input"])
+        self.timeline.put(item)
+        self.inputs[item.seq] = item
+        self.strokes[item.seq] = line
+        if line["kind"] == "added_later":
+            self.added_later.append(item.seq)
+
+    def _void(self, seq: int) -> None:
+        self.voided.append(seq)
+        self.prompts = [prompt for prompt in self.prompts if prompt[0] != seq]
+        self.looks.pop(seq, None)
+        self.pins.pop(seq, None)
+        if self.inputs.pop(seq, None) is not None:
+            self.timeline.take(seq)
+
+    def _move(self, seq: int, e: int) -> None:
+        if seq in self.inputs:
+            self.timeline.move(seq, e)
+            self.inputs[seq] = self.inputs[seq]._replace(e=e)
+
+    def _focus(self, lost: bool, e: int) -> None:
+        if lost:
+            self.lost_at = e if self.lost_at is None else self.lost_at
+        elif self.lost_at is not None:
+            self.away.append((self.lost_at, e))
+            self.lost_at = None
+
+    def happened(self) -> Happened:
+        """What happened, as measures read it."""
+        end_e = self.end_e
+        entries = [entry for entry in self.timeline.entries if entry.input.e <= end_e]
+        prompted = self._prompted(entry.input for entry in entries)
+        seen, states = [], []
+        for entry in entries:
+            seq, stroke = entry.input.seq, self.strokes[entry.input.seq]
+            pressed = stroke["e"]
+            moved = entry.input.e != pressed
+            seen.append(
+                Seen(
+                    seq,
+                    entry.input.e,
+                    stroke["t"] + entry.input.e - pressed,
+                    entry.input.event,
+                    entry.outcome,
+                    stroke.get("via", "script"),
+                    stroke.get("key", ""),
+                    e_pressed=pressed if moved else None,
+                    prompted=seq in prompted,
+                    state=entry.before,
+                )
+            )
+            states.append(entry.after)
+        told, cause = [], 0
+        for effect, because in self.timeline.told(0, end_e):
+            cause = because if because >= 0 else cause
+            if effect.e <= end_e:
+                told.append(Told(effect, cause))
+        breaks = tuple(
+            Break(
+                stretch.kind,
+                self.clocks.e_at(stretch.t_from),
+                stretch.t_from,
+                stretch.t_to if stretch.t_to is not None else self.end_t,
+                stretch.t_to is None,
+            )
+            for stretch in self.clocks.stretches
+        )
+        away = list(self.away)
+        if self.lost_at is not None:
+            away.append((self.lost_at, end_e))
+        return Happened(
+            seen=tuple(seen),
+            told=tuple(told),
+            end_e=end_e,
+            end_t=self.end_t,
+            ended=self.ended or "interrupted",
+            breaks=breaks,
+            looks=tuple(self.looks.values()),
+            pins=tuple(self.pins.values()),
+            away=tuple(away),
+            shortened=tuple(entry.input.e for entry in entries if entry.input.event == "period_cut"),
+            voided=tuple(self.voided),
+            nudged=tuple(self.nudged),
+            dropped=self.dropped,
+            added_later=tuple(self.added_later),
+            handover_said=self.said,
+            states=tuple(states),
+        )
+
+    def _prompted(self, inputs: Iterable[Input]) -> set[int]:
+        """Lines of the steps that the instructor prompted: the one named, within ten seconds; else the next seen."""
+        open_prompts = list(self.prompts)
+        found: set[int] = set()
+        for item in inputs:
+            t = self.strokes[item.seq]["t"]
+            for prompt in list(open_prompts):
+                _, asked, event = prompt
+                if asked <= t <= asked + PROMPT_MS and event in ("", item.event):
+                    found.add(item.seq)
+                    open_prompts.remove(prompt)
+        return found
+
+
+def begin(header: Mapping[str, Any], protocol: Protocol | None = None) -> History:
+    """An empty history under the header's own protocol and plan, or under another ``protocol`` (a second judgement).
+
+    Raises :class:`coach.protocol.problems.FileProblems` where the header's protocol text cannot be read.
+    """
+    if protocol is None:
+        protocol = read_protocol(
+            header["protocol"]["text"], name=f"the protocol in the log ({header['protocol']['id']})"
+        )
+    machine = build(protocol, Plan.from_json(header["plan"]))
+    return History(machine, Timeline(machine))
+
+
+def fold(record: Record, protocol: Protocol | None = None) -> History:
+    """The whole log, folded."""
+    history = begin(record.header, protocol)
+    for line in record.lines:
+        history.read(line)
+    return history
+
+
+def happened(record: Record, protocol: Protocol | None = None) -> Happened:
+    """What happened in a log."""
+    return fold(record, protocol).happened()
