@@ -22,7 +22,10 @@ class Disk:
 
     def create(self, path: Path) -> int:
         """A new file, for appending, readable by its owner alone; FileExistsError if the name is taken."""
-        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        try:
+            path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        except FileExistsError:
+            raise NotADirectoryError(errno.ENOTDIR, "not a folder") from None
         return os.open(path, os.O_RDWR | os.O_APPEND | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o600)
 
     def reopen(self, path: Path) -> int:
