@@ -12,6 +12,9 @@ from typing import Any, Literal
 from coach.engine.machine import RESTART, START, Machine, Move
 from coach.engine.state import Effect, Pending, State
 
+_value = tuple.__new__
+"""Makes the named tuple without its keyword machinery: the hot path makes one a call."""
+
 Outcome = Literal["taken", "not expected", "not armed"]
 
 
@@ -43,61 +46,53 @@ def _start_timer(machine: Machine, timers: list[Pending], index: int, e: int, la
 
 
 def _apply(machine: Machine, state: State, moves: list[Move], e: int, out: list[Effect], queue: list[str]) -> State:
-    steps: tuple[int, ...] | list[int] = state.steps
-    counters: tuple[int, ...] | list[int] = state.counters
-    marks = state.marks
-    timers: tuple[Pending, ...] | list[Pending] = state.timers
-    last_push = state.last_push
+    _, steps, counters, marks, timers, last_push, facts = state
     for _, _, track, _, to, clear, mark, counts, timing, emits, says, pushed, _ in moves:
         if pushed:
             last_push = e
         if to >= 0:
-            if steps.__class__ is tuple:
-                steps = list(steps)
-            steps[track] = to  # type: ignore[index]
+            steps = (*steps[:track], to, *steps[track + 1 :])
         if clear:
             marks &= ~clear
         if mark:
             marks |= mark
-        for index, put, value, most in counts:
-            if counters.__class__ is tuple:
-                counters = list(counters)
-            total = value if put else counters[index] + value
-            counters[index] = total if total < most else most  # type: ignore[index]
+        if counts:
+            changed = list(counters)
+            for index, put, value, most in counts:
+                total = value if put else changed[index] + value
+                changed[index] = total if total < most else most
+            counters = tuple(changed)
         if timing:
-            if timers.__class__ is tuple:
-                timers = list(timers)
-            for what, index in timing:
-                running = False
-                for place, entry in enumerate(timers):
-                    if entry[1] == index:
-                        running = True
-                        if what != START:
-                            del timers[place]  # type: ignore[union-attr]
-                        break
-                if what == RESTART or (what == START and not running):
-                    _start_timer(machine, timers, index, e, last_push)  # type: ignore[arg-type]
-        if says:
-            for said in says:
-                out.append(Effect(e, *said))
+            timers = _time(machine, timers, timing, e, last_push)
+        for said in says:
+            out.append(Effect(e, *said))
         if emits:
             queue.extend(emits)
-    return State(
-        e,
-        steps if steps.__class__ is tuple else tuple(steps),
-        counters if counters.__class__ is tuple else tuple(counters),
-        marks,
-        timers if timers.__class__ is tuple else tuple(timers),
-        last_push,
-        state.facts,
-    )
+    return _value(State, (e, steps, counters, marks, timers, last_push, facts))
+
+
+def _time(
+    machine: Machine, timers: tuple[Pending, ...], timing: tuple[tuple[int, int], ...], e: int, last_push: int
+) -> tuple[Pending, ...]:
+    changed = list(timers)
+    for what, index in timing:
+        running = False
+        for place, entry in enumerate(changed):
+            if entry[1] == index:
+                running = True
+                if what != START:
+                    del changed[place]
+                break
+        if what == RESTART or (what == START and not running):
+            _start_timer(machine, changed, index, e, last_push)
+    return tuple(changed)
 
 
 def _event(machine: Machine, state: State, event: str, e: int, out: list[Effect]) -> tuple[State, bool]:
     """Run one event to completion, its emitted events included; True if any track took the event itself."""
     moves = choose(machine, state, event, state.facts)
     if not moves:
-        return (state if state.e == e else state._replace(e=e)), False
+        return (state if state.e == e else _value(State, (e, *state[1:]))), False
     queue: list[str] = []
     state = _apply(machine, state, moves, e, out, queue)
     place = 0
@@ -191,4 +186,4 @@ def step(machine: Machine, state: State, event: str, e: int) -> tuple[State, tup
     state, taken = _event(machine, state, event, e, out)
     if not taken:
         out.append(Effect(e, "ignored", event))
-    return state, tuple(out)
+    return state, tuple(out) if out else ()
