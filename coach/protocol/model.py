@@ -7,12 +7,14 @@ scenario into a machine. Durations are kept as integer milliseconds, wording as 
 
 from __future__ import annotations
 
+import re
+from datetime import date, datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer
 
 from coach.text import clean
-from coach.units import parse_duration
+from coach.units import duration_text, parse_duration
 
 Severity = Literal["critical", "major", "minor"]
 Grade = Literal["read", "second-hand", "memory", "arithmetic", "local", "common-practice"]
@@ -27,11 +29,40 @@ def _wording(value: Any) -> Any:
     return {"en": value} if isinstance(value, str) else value
 
 
-Wording = Annotated[dict[str, Line], BeforeValidator(_wording)]
+def _language(value: str) -> str:
+    if not re.fullmatch(r"[a-z]{2,3}(-[A-Z]{2})?", value):
+        raise ValueError("a language is a code such as en, es or pt-BR")
+    return value
+
+
+Language = Annotated[str, AfterValidator(_language)]
+"""A language's code."""
+
+Wording = Annotated[dict[Language, Line], BeforeValidator(_wording)]
 """A text in one or more languages, ``{"en": "…", "es": "…"}``; a plain string is English."""
 
-Duration = Annotated[int, BeforeValidator(parse_duration)]
-"""Milliseconds, written with a unit: ``"500 ms"``, ``"10 s"``, ``"2 min"``."""
+Duration = Annotated[int, BeforeValidator(parse_duration), PlainSerializer(duration_text, return_type=str)]
+"""Milliseconds, written with a unit: ``"500 ms"``, ``"10 s"``, ``"2 min"``; dumped as it is written."""
+
+
+def _day(value: Any) -> Any:
+    if isinstance(value, datetime):
+        raise ValueError("a date without a time is needed here")
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, str) and value:
+        whole = f"{value}-01" if re.fullmatch(r"\d{4}-\d{2}", value, re.ASCII) else value
+        if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", whole, re.ASCII):
+            raise ValueError("a date is written 2026-01-31")
+        try:
+            date.fromisoformat(whole)
+        except ValueError:
+            raise ValueError(f"there is no such day as {value}") from None
+    return value
+
+
+Day = Annotated[str, BeforeValidator(_day)]
+"""A date (``2026-01-31``, quoted or not), a month (``"2026-01"``), or "" for none."""
 
 
 def _list(value: Any) -> Any:
@@ -45,7 +76,7 @@ Names = Annotated[list[str], BeforeValidator(_list)]
 class Authored(BaseModel):
     """A table of a file: unknown keys are errors, values never change after reading."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, populate_by_name=True)
 
 
 class Approval(Authored):
@@ -54,10 +85,10 @@ class Approval(Authored):
     status: Status = "draft"
     author: Line = ""
     approver: Line = ""
-    approved_on: Line = ""
+    approved_on: Day = ""
     digest: str = ""
-    effective: Line = ""
-    review_due: Line = ""
+    effective: Day = ""
+    review_due: Day = ""
     reason: Line = ""
 
 
@@ -66,7 +97,7 @@ class Source(Authored):
 
     title: Line
     grade: Grade
-    checked: Line = ""
+    checked: Day = ""
     note: Line = ""
 
 
@@ -110,12 +141,17 @@ class Timer(Authored):
 
 
 class Target(Authored):
-    """A bound that the debrief measures against, with its source. Quantities carry a unit or use ``unit``."""
+    """A bound that the debrief measures against, with its source. Quantities carry a unit or use ``unit``.
+
+    ``value`` is what to aim at; only ``from`` and ``to`` are judged; ``severity`` is what being past one of
+    them is.
+    """
 
     from_: float | str | None = Field(default=None, alias="from")
     to: float | str | None = None
     value: float | str | None = None
     unit: Literal["", "/min", "%", "cm", "s"] = ""
+    severity: Severity = "minor"
     source: Names
     note: Wording = {}
 
