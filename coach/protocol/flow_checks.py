@@ -104,7 +104,8 @@ def _check_writes(protocol: Protocol, report: Report) -> None:
         first, *others = by_track
         for track in others:
             what = f"`{name}` is written by the tracks `{first}` and `{track}` on one event, `{event}`"
-            report.at_value(by_track[track], what, todo="let one track write it, and emit an event to the other")
+            say = report.at_key if by_track[track][-2] in ("set", "add") else report.at_value
+            say(by_track[track], what, todo="let one track write it, and emit an event to the other")
 
 
 def _written(protocol: Protocol, placed: PlacedArrow) -> Iterable[tuple[str, Path]]:

@@ -77,7 +77,7 @@ EXPECTED = [
     (37, 7, "unknown observation `clear_caled`", "clear_called"),
     (39, 79, "never counted beyond 4", None),
     (45, 33, "`== true` is not needed", "chest"),
-    (53, 31, "unknown timer `remnd`", "remind"),
+    (53, 29, "unknown timer `remnd`", "remind"),
     (54, 35, "`shocks` is written by the tracks `rescuer` and `unit`", None),
 ]
 
