@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import time
 from datetime import UTC, datetime, timedelta, timezone
 
@@ -18,7 +19,7 @@ def test_windows_takes_the_performance_counter_and_the_others_the_monotonic_cloc
 ) -> None:
     chosen = {}
     for platform in ("win32", "linux", "darwin"):
-        monkeypatch.setattr(clock_room.sys, "platform", platform)
+        monkeypatch.setattr(sys, "platform", platform)
         chosen[platform] = clock_room.event_seconds()
     assert chosen == {"win32": time.perf_counter, "linux": time.monotonic, "darwin": time.monotonic}
 

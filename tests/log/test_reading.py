@@ -17,6 +17,7 @@ from coach.log.chain import GENESIS, encode, link
 from coach.log.lines import KINDS, LogProblem
 from coach.log.reading import Record, read_log, verify
 from tests.log.made import DRILL, HEADER, content, drill_lines, end, header, key, save, sealed
+from tests.log.test_chain import tables
 
 SEALED = sealed()
 each_time_anew = settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
@@ -88,6 +89,28 @@ def test_a_line_taken_out_put_twice_or_moved_is_found(tmp_path: Path, data: st.D
     }[how]
     verdict = verify(save(tmp_path / "a.jsonl", b"".join(changed)))
     assert (verdict.ok, verdict.line) == (False, at + 2 if how == "twice" else at + 1)
+
+
+def test_a_missing_line_a_changed_one_and_a_changed_hash_are_told_apart(tmp_path: Path) -> None:
+    lines = SEALED.splitlines(keepends=True)
+    missing = refused(save(tmp_path / "a.jsonl", b"".join(lines[:4] + lines[6:])))
+    assert (missing.line, missing.seq, missing.what) == (5, 4, "seq jumps: 6 stands where 4 should")
+    assert str(missing).startswith(
+        f"{tmp_path / 'a.jsonl'}: line 5 (seq 4): seq jumps: 6 stands where 4 should. To do:"
+    )
+    for was, now in ((b'"lag":0.7', b'"lag":0.8'), (b'"h":"', b'"h":"0')):
+        changed = [*lines[:4], lines[4].replace(was, now), *lines[5:]]
+        found = refused(save(tmp_path / "b.jsonl", b"".join(changed)))
+        assert found.line == 5
+        assert ("chain breaks here" in found.what) == (was != b'"h":"')
+
+
+@given(st.lists(tables, max_size=4))
+@each_time_anew
+def test_members_of_any_content_come_back(tmp_path: Path, more: list[dict[str, Any]]) -> None:
+    extra = [{**key(9000), "more": table} for table in more]
+    record = read_log(save(tmp_path / "a.jsonl", content([*drill_lines(2), *extra, end(9000)])))
+    assert [line["more"] for line in record.lines[3:-1]] == more
 
 
 @given(st.integers(0, len(SEALED)))
