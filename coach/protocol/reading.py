@@ -44,7 +44,7 @@ M = TypeVar("M", bound=BaseModel)
 
 
 def read_protocol(source: FilePath | str, name: str = "") -> Protocol:
-    """The protocol in a file (a path, or text that ends in ``.toml``) or in a text of TOML.
+    """The protocol in a file (a ``Path``) or in a text of TOML (a ``str``).
 
     ``name`` is what problems call the file. Raises :class:`FileProblems` with every problem of the file.
     """
@@ -87,11 +87,7 @@ def notices(source: FilePath | str, name: str = "") -> list[Problem]:
 def _name(source: FilePath | str, name: str) -> str:
     if name:
         return name
-    return str(source) if _is_path(source) else "text"
-
-
-def _is_path(source: FilePath | str) -> bool:
-    return isinstance(source, FilePath) or ("\n" not in source and source.endswith(".toml"))
+    return str(source) if isinstance(source, FilePath) else "text"
 
 
 def _read(model: type[M], source: FilePath | str, name: str, check: Any) -> tuple[M, Positions]:
@@ -114,7 +110,7 @@ _MARKS = {b"\xff\xfe": "UTF-16", b"\xfe\xff": "UTF-16", b"\xef\xbb\xbf": "UTF-8 
 
 
 def _text(source: FilePath | str, name: str) -> str:
-    raw = _bytes(FilePath(source), name) if _is_path(source) else str(source).encode("utf-8", "surrogatepass")
+    raw = source.encode("utf-8", "surrogatepass") if isinstance(source, str) else _bytes(source, name)
     if len(raw) > MAX_BYTES:
         what = f"the file is larger than {MAX_BYTES // 1024} KB"
         raise FileProblems([Problem(name, 1, 1, what, todo="a protocol is a page or two: is this the right file")])
