@@ -7,7 +7,7 @@ inversion as they are.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from textual.theme import Theme
 
@@ -106,7 +106,7 @@ VARIABLE_DEFAULTS: dict[str, str] = dict(_DARK)
 """For ``App.get_theme_variable_defaults``: our style sheets load whatever theme is in force while the app starts."""
 
 
-def install(app: App[object], wanted: str = "") -> str:
+def install(app: App[Any], wanted: str = "") -> str:
     """Register our themes and put one in force: ``wanted``, or the dark one. Returns a word where it is not known."""
     for theme in THEMES:
         app.register_theme(theme)
