@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from coach.clock import Clock
 from coach.drill.session import Drill
 from coach.drill.setup import Setup, header
 from coach.engine.build import build
-from coach.engine.plan import resolve
+from coach.engine.plan import Plan, resolve
+from coach.log.disk import Disk
+from coach.log.header import Header, PadsText
+from coach.log.history import fold
 from coach.log.lines import LogProblem
 from coach.log.places import log_path, new_drill_id
+from coach.log.reading import read_log
+from coach.log.recover import resume
 from coach.log.writing import LogWriter
-from coach.protocol.reading import digest
+from coach.protocol.reading import digest, read_protocol, read_scenario
 
 
 def open_drill(
@@ -42,4 +49,55 @@ def open_drill(
         problem = log.problem
         log.close()
         raise LogProblem(path, 0, problem, "name a folder that can be written")
+    return drill
+
+
+def setup_from(header: Mapping[str, Any]) -> Setup:
+    """The set-up of a drill from its log's header. Raises :class:`coach.protocol.problems.FileProblems` where the
+    protocol or the scenario in it cannot be read."""
+    head = Header.from_dict(header)
+    scenario_text = head.scenario.text if head.scenario is not None else ""
+    pads = head.pads or PadsText("", "")
+    return Setup(
+        protocol=read_protocol(head.protocol.text, name=f"the protocol in the log ({head.protocol.id})"),
+        protocol_text=head.protocol.text,
+        scenario=read_scenario(scenario_text, name="the scenario in the log") if scenario_text else None,
+        scenario_text=scenario_text,
+        mode=head.mode,
+        counting=head.counting,
+        unit=head.unit,
+        language=head.language,
+        learner=head.learner,
+        assessor=head.assessor,
+        role=head.role,
+        reason=head.reason,
+        keys=dict(head.keys),
+        pads_text=pads.text,
+        pads_guidance=pads.guidance,
+        kit=tuple(header["pads"].get("kit", ("adult", "paediatric"))) if head.pads is not None else (),
+        sigma_ms=int(head.sigma_ms),
+        metronome=head.metronome,
+        group=head.class_,
+        slot=head.slot,
+        station=head.station,
+        manikin=head.manikin,
+        kit_unit=head.kit_unit,
+        attempt=head.attempt,
+        starts_from=head.starts_from,
+    )
+
+
+def resume_drill(path: Path, *, clock: Clock, second: Path | None = None, disk: Disk | None = None) -> Drill:
+    """Take an interrupted drill up again where it stood; the stretch that nobody saw is marked as a hole.
+
+    Raises :class:`coach.log.lines.LogProblem` where the log does not fit, has ended or is being written.
+    """
+    record = read_log(path)
+    setup = setup_from(record.header)
+    plan = Plan.from_json(record.header["plan"])
+    history = fold(record, setup.protocol)
+    fallback = log_path(second, record.head.drill) if second is not None else None
+    log, interrupted = resume(path, fallback=fallback, disk=disk)
+    drill = Drill(setup, plan, history.machine, clock, log, record.head.drill)
+    drill.take_up(history, record.lines, interrupted.hole(clock))
     return drill

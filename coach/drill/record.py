@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from coach.drill.setup import words_of
@@ -15,6 +16,9 @@ from coach.protocol.model import Wording
 
 NOT_SHOWN = -1
 """In place of a line number: an effect that makes no line, or a cue of the past that nobody was shown."""
+
+
+_EMITTED = {"unit": "emit", "brought": "emit", "thrown": "emit"}
 
 
 class Scribe:
@@ -75,6 +79,17 @@ class Scribe:
         if gone:
             self.line("superseded", self.clocks.t_at(e), e, lines=gone, because=self.log.seq - 1)
         return self.log.seq != before
+
+    def take_up(self, timeline: Timeline, lines: Sequence[Mapping[str, Any]], e: int) -> None:
+        """Remember what an interrupted drill had written up to ``e`` (ms), so that nothing is written twice."""
+        self._count(timeline, 0)
+        known: dict[tuple[str, str, int], int] = {}
+        for line in lines:
+            if "because" in line and "name" in line:
+                known[(_EMITTED.get(line["kind"], line["kind"]), line["name"], line["e"])] = line["seq"]
+        self.written = [
+            (effect, known.get((effect.kind, effect.name, effect.e), NOT_SHOWN)) for effect, _ in timeline.told(0, e)
+        ]
 
     def _count(self, timeline: Timeline, place: int) -> None:
         """Count the effects before each entry, from ``place`` on."""

@@ -6,6 +6,7 @@ here reads a clock on its own: stamps come in, and so does "now".
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +21,8 @@ from coach.engine.digest import digest
 from coach.engine.machine import Machine
 from coach.engine.plan import Plan
 from coach.engine.state import Effect, State
+from coach.log.history import History
+from coach.log.recover import Hole
 from coach.log.timeline import Input, Timeline
 from coach.log.two_clocks import TwoClocks
 from coach.log.writing import Log
@@ -29,6 +32,9 @@ NUDGE_MS = 500
 END_WITHIN_MS = 1_500
 VERDICTS = frozenset(ADVICE.values())
 URGENT = VERDICTS | {"shock_pressed", "shock_delivered"}
+TAKEN_BACK = frozenset({"taken", "not expected", "not armed"})
+"""Outcomes of a mapped key that Backspace can void."""
+UNDONE_KINDS = frozenset({"key", "pin", "looked", "prompted", "inject", "advice"})
 NEVER_NUDGED = PUSHING | {"breath"}
 
 
@@ -105,6 +111,32 @@ class Drill:
         self.phase = "running"
         self.scribe.line("go", 0, 0, urgent=True, digest=digest(self.timeline.last))
         self._settle(0)
+
+    def take_up(self, history: History, lines: Sequence[Mapping[str, Any]], hole: Hole) -> None:
+        """Stand where an interrupted drill stood and mark the stretch that nobody saw; see
+        :func:`coach.drill.opening.resume_drill`."""
+        self.timeline, self.clocks, self._inputs = history.timeline, history.clocks, dict(history.inputs)
+        self.scribe = Scribe(self.log, self.machine, self.clocks, self.setup.mode, self.setup.language)
+        self.scribe.take_up(self.timeline, lines, history.end_e)
+        self._voided = set(history.voided)
+        self.prompted = list(history.prompts)
+        self._lines = [
+            (line["seq"], str(line["meant"]))
+            for line in lines
+            if line.get("outcome") in TAKEN_BACK and line.get("meant") and line["kind"] in UNDONE_KINDS
+        ]
+        if not any(line["kind"] == "go" for line in lines):
+            return
+        self._go_mono = self.clock.mono_ms() - hole.t_to
+        self.now_t = hole.t_to
+        if self.clocks.paused is not None:
+            self.clocks.close(hole.t_from)
+        self.clocks.open("hole", hole.t_from)
+        self.clocks.close(hole.t_to)
+        self.phase = "running"
+        self._hole(hole.t_from, hole.t_to, hole.machine_restarted)
+        self.scribe.line("recovered", hole.t_to, self.clocks.e_at(hole.t_to), urgent=True)
+        self.version += 1
 
     def tick(self, now_ms: int) -> None:
         """Time has passed: write and show what became due. The history does not depend on how often this is called."""
