@@ -19,7 +19,7 @@ from coach.log.places import log_path, new_drill_id
 from coach.log.reading import read_log
 from coach.log.recover import resume
 from coach.log.writing import LogWriter
-from coach.protocol.reading import digest, read_protocol, read_scenario
+from coach.protocol.reading import digest, read_pads, read_protocol, read_scenario
 
 
 def open_drill(
@@ -72,6 +72,7 @@ def setup_from(header: Mapping[str, Any]) -> Setup:
         role=head.role,
         reason=head.reason,
         keys=dict(head.keys),
+        pads=read_pads(pads.text, name="the pads rules in the log") if pads.text else None,
         pads_text=pads.text,
         pads_guidance=pads.guidance,
         kit=tuple(header["pads"].get("kit", ("adult", "paediatric"))) if head.pads is not None else (),
@@ -92,12 +93,15 @@ def resume_drill(path: Path, *, clock: Clock, second: Path | None = None, disk: 
 
     Raises :class:`coach.log.lines.LogProblem` where the log does not fit, has ended or is being written.
     """
-    record = read_log(path)
-    setup = setup_from(record.header)
-    plan = Plan.from_json(record.header["plan"])
-    history = fold(record, setup.protocol)
-    fallback = log_path(second, record.head.drill) if second is not None else None
-    log, interrupted = resume(path, fallback=fallback, disk=disk)
-    drill = Drill(setup, plan, history.machine, clock, log, record.head.drill)
+    head = read_log(path).head
+    log, interrupted = resume(path, fallback=log_path(second, head.drill) if second is not None else None, disk=disk)
+    record = interrupted.record
+    try:
+        setup = setup_from(record.header)
+        history = fold(record, setup.protocol)
+    except BaseException:
+        log.close()
+        raise
+    drill = Drill(setup, Plan.from_json(record.header["plan"]), history.machine, clock, log, head.drill)
     drill.take_up(history, record.lines, interrupted.hole(clock))
     return drill

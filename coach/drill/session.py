@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from coach.clock import SUSPENDED_OVER_MS, Clock
+from coach.drill.choosing import pads_view
 from coach.drill.meaning import ADVICE, PUSHING, Meaning, meaning
 from coach.drill.presses import EXEMPT, Bounce
 from coach.drill.record import Scribe
@@ -67,7 +68,7 @@ class Drill:
         self.prompted: list[tuple[int, int, str]] = []
         self.concern = False
         self.look = ""
-        self._showing = Showing(self)
+        self._showing = Showing(self, pads_view(setup, plan))
         self._bounce = Bounce()
         self._go_mono = 0
         self._end_asked: int | None = None

@@ -12,7 +12,7 @@ from coach.engine.machine import SEMANTICS
 from coach.engine.plan import Plan
 from coach.log.header import Header, PadsText, ProtocolText, ScenarioText
 from coach.observations import default_keys
-from coach.protocol.model import Protocol, Scenario, Wording
+from coach.protocol.model import Pads, Protocol, Scenario, Wording
 
 MODES = ("teach", "practise", "test")
 
@@ -39,6 +39,7 @@ class Setup:
     reason: str = ""
     keys: dict[str, str] = field(default_factory=default_keys)
     seed: int | None = None
+    pads: Pads | None = None
     pads_text: str = ""
     pads_guidance: str = ""
     kit: tuple[str, ...] = ("adult", "paediatric")

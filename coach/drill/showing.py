@@ -39,7 +39,7 @@ _STATUS = {"idle": "at hand", "open": "open", "closed": "answered", "late": "lat
 class Showing:
     """Makes views of one drill; keeps what changes only with a key."""
 
-    def __init__(self, drill: Drill, pads: PadsView | None = None) -> None:
+    def __init__(self, drill: Drill, pads: PadsView | None) -> None:
         self.drill = drill
         self.pads = pads
         self.limit_ms = limit_ms(drill.setup.protocol, "hands_off")

@@ -1,0 +1,65 @@
+"""From names to a set-up: the files read, the pads rules of the protocol's body beside them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from coach.drill.setup import Setup
+from coach.drill.view import PadsView
+from coach.engine.plan import Plan
+from coach.protocol.library import NotFound, list_protocols, load_pads, load_protocol, load_scenario
+from coach.protocol.model import Pads
+from coach.protocol.pads import PadsRefused, decide
+
+DEFAULT_PROTOCOL = "erc-2025/adult-one-rescuer"
+
+
+def setup_for(protocol: str = "", scenario: str = "", folder: Path | None = None) -> Setup:
+    """The set-up for a protocol and a scenario by name ("" for the default and for none), all else at its default.
+
+    Raises :class:`coach.protocol.library.NotFound` or :class:`coach.protocol.problems.FileProblems`.
+    """
+    if not protocol:
+        known = [entry.id for entry in list_protocols(folder)]
+        protocol = DEFAULT_PROTOCOL if DEFAULT_PROTOCOL in known or not known else known[0]
+    authored, text = load_protocol(protocol, folder)
+    played, played_text = load_scenario(scenario, folder, authored) if scenario else (None, "")
+    pads, pads_text = _pads(authored.pads or authored.guidance, folder)
+    return Setup(
+        protocol=authored,
+        protocol_text=text,
+        scenario=played,
+        scenario_text=played_text,
+        pads=pads,
+        pads_text=pads_text,
+        pads_guidance=pads.guidance if pads is not None else "",
+    )
+
+
+def _pads(guidance: str, folder: Path | None) -> tuple[Pads | None, str]:
+    try:
+        return load_pads(guidance, folder)
+    except NotFound:
+        return None, ""
+
+
+def pads_view(setup: Setup, plan: Plan) -> PadsView | None:
+    """Which pads for this casualty, from the facts ``age`` and ``weight``; None where no rules are at hand.
+
+    A pair that the rules refuse or ask to have confirmed is the scenario's own and stands as it was written.
+    """
+    if setup.pads is None:
+        return None
+    age, weight = plan.facts.get("age"), plan.facts.get("weight")
+    try:
+        found = decide(
+            setup.pads,
+            age if isinstance(age, int) else None,
+            weight if isinstance(weight, int) else None,
+            setup.kit,
+            confirmed=True,
+            language=setup.language,
+        )
+    except PadsRefused as refused:
+        return PadsView("", "", str(refused))
+    return PadsView(found.size or "", found.placement or "", found.why if not found.advice else found.advice)
