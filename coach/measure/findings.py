@@ -11,11 +11,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coach.log.happened import Happened, Look
-from coach.measure.floor import SHOCKS, VERDICTS, Event, Floor
+from coach.measure.episodes import Episode
+from coach.measure.floor import ON_MARKS, SHOCKS, VERDICTS, Event, Floor
+from coach.measure.rules import MILDER, Rule
 from coach.measure.steps import StepDone
-from coach.measure.targets import Judged, amount, bounds_text, title_of
+from coach.measure.targets import Judged, amount, bounds_text, judge, title_of
 from coach.protocol import guards
-from coach.protocol.model import Fault, Protocol, Severity
+from coach.protocol.model import Arrow, Fault, Protocol, Severity
 
 if TYPE_CHECKING:
     from coach.measure.report import Measures
@@ -24,7 +26,7 @@ EDGE_MS = 1_000
 """A touch or a compression within this of either edge of an analysis is no fault."""
 NO_ORDER_MS = 2_000
 """Two marks by hand closer than this have no order."""
-TOUCHING = frozenset({"touch", "compression"})
+TOUCHING = ON_MARKS | {"touch", "breath"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,14 +68,14 @@ def _titles(protocol: Protocol, names: Sequence[str]) -> str:
 
 
 def _faults(protocol: Protocol) -> Iterator[tuple[str, Fault, bool, tuple[str, ...]]]:
-    """Every fault of a file by id, whether it rests on something missing, and where its source stands."""
+    """Every fault of a file by id, whether it rests on something not seen, and where its source stands."""
     for track in protocol.track.values():
-        lists = [(track.go, ())] + [(step.go, tuple(step.source)) for step in track.step.values()]
+        lists = [(track.go, ()), *((step.go, tuple(step.source)) for step in track.step.values())]
         for arrows, around in lists:
-            for arrow in arrows:
+            for index, arrow in enumerate(arrows):
                 if arrow.fault is not None:
                     source = tuple(arrow.fault.source or arrow.source or around)
-                    yield arrow.fault.id, arrow.fault, _rests_on_missing(arrow.when), source
+                    yield arrow.fault.id, arrow.fault, _rests_on_missing(arrow, arrows[:index]), source
     for inject in protocol.inject.values():
         for forbidden in inject.forbidden:
             yield forbidden.fault.id, forbidden.fault, False, tuple(forbidden.fault.source or inject.source)
@@ -81,11 +83,12 @@ def _faults(protocol: Protocol) -> Iterator[tuple[str, Fault, bool, tuple[str, .
             yield inject.late.id, inject.late, True, tuple(inject.late.source or inject.source)
 
 
-def _rests_on_missing(guard: str) -> bool:
-    """Whether a fault's guard asks that something was *not* seen."""
-    if not guard:
-        return False
-    stack: list[guards.Expr] = [guards.parse(guard)]
+def _rests_on_missing(arrow: Arrow, before: Sequence[Arrow]) -> bool:
+    """Whether a fault asks that something was *not* seen: by its guard, or because a faultless arrow for the same
+    observation, tried before it, had a guard that did not hold."""
+    if any(other.fault is None and other.when and set(other.on) & set(arrow.on) for other in before):
+        return True
+    stack: list[guards.Expr] = [guards.parse(arrow.when)] if arrow.when else []
     while stack:
         expr = stack.pop()
         if isinstance(expr, guards.Not):
@@ -100,42 +103,71 @@ def _at_an_edge(floor: Floor, event: Event) -> bool:
     return any(abs(event.e - edge) <= EDGE_MS for edge in edges)
 
 
-def fault_findings(floor: Floor, happened: Happened, protocol: Protocol, language: str) -> list[Finding]:
-    """The faults that the machine told, less those that fairness takes out."""
-    table = {ident: (fault, missing, source) for ident, fault, missing, source in _faults(protocol)}
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """A fault that the machine told: its id and place, the event behind it (if a key was), the analysis it fell in."""
+
+    name: str
+    track: str
+    e: int
+    because: int
+    event: Event | None
+    episode: int | None
+
+
+def _told(floor: Floor, happened: Happened, episodes: Sequence[Episode]) -> list[list[_Told]]:
+    """The faults told, less those at the edge of an analysis; of one kind in one analysis they are one group."""
     by_seq = {event.seq: event for event in floor.events}
-    late_clears = [event.e for event in floor.events if event.name == "clear_called"]
-    found: list[Finding] = []
-    for told in happened.told:
+    groups: dict[object, list[_Told]] = {}
+    for number, told in enumerate(happened.told):
         effect = told.effect
         if effect.kind != "fault":
             continue
         event = by_seq.get(told.because)
-        name = "" if event is None or event.e != effect.e else event.name
-        if name in TOUCHING and event is not None and _at_an_edge(floor, event):
+        if event is not None and event.e != effect.e:
+            event = None
+        inside = next((i for i, one in enumerate(episodes) if one.start <= effect.e <= one.last), None)
+        if event is not None and event.name in TOUCHING and _at_an_edge(floor, event):
             continue
-        if effect.name in table:
-            fault, missing, source = table[effect.name]
-            severity: Severity = fault.severity
-            say, cited = words(fault.say, language, effect.name), _titles(protocol, source)
+        key: object = number if inside is None else (effect.name, inside)
+        groups.setdefault(key, []).append(_Told(effect.name, effect.track, effect.e, told.because, event, inside))
+    return list(groups.values())
+
+
+def fault_findings(
+    floor: Floor, happened: Happened, protocol: Protocol, episodes: Sequence[Episode], language: str
+) -> list[Finding]:
+    """The faults that the machine told, less those that fairness takes out."""
+    table = {ident: (fault, missing, source) for ident, fault, missing, source in _faults(protocol)}
+    clears = [event.e for event in floor.events if event.name == "clear_called"]
+    found: list[Finding] = []
+    for group in _told(floor, happened, episodes):
+        first = group[0]
+        name = "" if first.event is None else first.event.name
+        severity: Severity = "major"
+        missing, cited = False, ""
+        if first.name in table:
+            fault, missing, source = table[first.name]
+            severity, cited = fault.severity, _titles(protocol, source)
+            say = words(fault.say, language, first.name)
         else:
-            severity, missing, cited = "major", False, ""
-            say = _wrong_answer(protocol, effect.track.removeprefix("inject:"), language)
-        ask = ""
-        if name in SHOCKS and missing:
-            after = [clear - effect.e for clear in late_clears if 0 < clear - effect.e <= NO_ORDER_MS]
-            ask = "Clear was keyed just after the shock: was it late, or pressed late?" if after else ""
+            say = _wrong_answer(protocol, first.track.removeprefix("inject:"), language)
+        touched = name in TOUCHING and first.episode is not None
+        to_confirm = missing or (touched and len(group) == 1)
+        ask = "Did it happen so, or was a key missed?" if to_confirm else ""
+        if missing and name in SHOCKS and any(0 < clear - first.e <= NO_ORDER_MS for clear in clears):
+            ask = "Clear was keyed just after the shock: was it late, or pressed late?"
         found.append(
             Finding(
-                effect.name,
+                first.name,
                 severity,
-                effect.e,
-                (told.because,),
+                first.e,
+                tuple(one.because for one in group),
                 say,
                 cited,
-                to_confirm=missing or name in TOUCHING,
-                ask=ask or ("Did it happen so, or was a key missed?" if missing or name in TOUCHING else ""),
-                safety=name in SHOCKS or name in TOUCHING,
+                to_confirm=to_confirm,
+                ask=ask,
+                safety=name in SHOCKS or touched,
             )
         )
     return found
@@ -146,68 +178,62 @@ def _wrong_answer(protocol: Protocol, inject: str, language: str) -> str:
     return f"{words(known.title, language, inject) if known else inject}: answered wrongly."
 
 
-def step_findings(steps: Sequence[StepDone], protocol: Protocol) -> list[Finding]:
-    """Steps that were left out (those that matter) and steps out of order, one grade milder than the step itself."""
+def step_findings(steps: Sequence[StepDone], rules: Sequence[Rule], protocol: Protocol, language: str) -> list[Finding]:
+    """Steps left out, to be confirmed since they rest on a mark that is missing, and steps out of order."""
     found: list[Finding] = []
-    milder: dict[Severity, Severity] = {"critical": "major", "major": "minor", "minor": "minor"}
     titles = {step.id: step.title for step in steps}
-    for step in steps:
-        source = _titles(protocol, protocol.track[step.track].step[step.id].source)
-        if step.status == "omitted" and step.severity != "minor":
-            found.append(
-                Finding(
-                    f"omitted-{step.id}",
-                    step.severity,
-                    None,
-                    (),
-                    f"Not keyed, though later steps were: {step.title}.",
-                    source,
-                    to_confirm=True,
-                    ask="Seen and not pressed, did not happen, or were you not looking?",
-                    step=step.id,
+    for rule in rules:
+        for step in steps:
+            say = f"{step.title}: {words(rule.say, language, rule.id)}"
+            source = _titles(protocol, protocol.track[step.track].step[step.id].source or rule.source)
+            if rule.kind == "omitted" and step.status == "omitted":
+                found.append(
+                    Finding(
+                        rule.id,
+                        rule.severity or step.severity,
+                        None,
+                        (),
+                        say,
+                        source,
+                        to_confirm=True,
+                        ask="Seen and not pressed, did it not happen, or were you not looking?",
+                        step=step.id,
+                    )
                 )
-            )
-        elif step.status == "out of order":
-            beside = f" (keyed out of order with: {titles[step.after]})" if step.after in titles else ""
-            found.append(
-                Finding(
-                    f"order-{step.id}",
-                    milder[step.severity],
-                    step.at,
-                    step.events,
-                    f"Out of order: {step.title}{beside}.",
-                    source,
-                    step=step.id,
-                )
-            )
+            elif rule.kind == "out_of_order" and step.status == "out of order":
+                beside = f" ({titles[step.after]})" if step.after in titles else ""
+                severity = rule.severity or MILDER[step.severity]
+                found.append(Finding(rule.id, severity, step.at, step.events, say + beside, source, step=step.id))
     return found
 
 
-def target_findings(judged: Sequence[Judged], protocol: Protocol) -> list[Finding]:
-    """One finding for each target and side of it, resting on all readings past the limit; its time is the worst's."""
-    found: list[Finding] = []
-    groups: dict[tuple[str, str], list[Judged]] = {}
-    for one in judged:
-        if one.verdict in ("over", "under"):
-            groups.setdefault((one.target, one.verdict), []).append(one)
-    for (target, side), group in groups.items():
-        worst = max(group, key=lambda one: one.excess)
-        value, limit = worst.reading.value, bounds_text(worst.low, worst.high, worst.quantity)
-        many = f", {len(group)} times" if len(group) > 1 else ""
-        why = f" ({worst.reading.note})" if worst.reading.note not in ("", "unknown") else ""
-        found.append(
+def target_findings(found: Measures, rules: Sequence[Rule], protocol: Protocol, language: str) -> list[Finding]:
+    """One finding for each rule that a target broke, resting on all readings past it; its time is the worst one's."""
+    findings: list[Finding] = []
+    for rule in rules:
+        target = protocol.targets.get(rule.target)
+        if target is None:
+            continue
+        sides = ("over", "under") if rule.kind == "outside" else (rule.kind,)
+        broken = [one for one in judge(found, rule.target, target, rule.owner, rule.by) if one.verdict in sides]
+        if not broken:
+            continue
+        worst = max(broken, key=lambda one: one.excess)
+        many = f" ×{len(broken)}" if len(broken) > 1 else ""
+        limit = bounds_text(worst.low, worst.high, worst.quantity)
+        findings.append(
             Finding(
-                f"{target.replace('_', '-')}-{side}",
-                worst.severity,
+                rule.id,
+                rule.severity or "minor",
                 worst.reading.at,
-                tuple(dict.fromkeys(seq for one in group for seq in one.reading.events)),
-                f"{title_of(target)}{why}: {amount(value, worst.quantity)}{many}, aim {limit}.",
-                _titles(protocol, worst.source),
-                hands_off=max((one.excess for one in group if one.reading.hands_off), default=0.0),
+                tuple(dict.fromkeys(seq for one in broken for seq in one.reading.events)),
+                f"{words(rule.say, language, rule.id)} {amount(worst.reading.value, worst.quantity)} ({limit}){many}",
+                _titles(protocol, rule.source),
+                hands_off=worst.excess if worst.reading.own is not None else 0.0,
                 rate=worst.quantity == "rate",
             )
         )
-    return found
+    return findings
 
 
 GRADE = {"critical": 0, "major": 1, "minor": 2}
@@ -224,13 +250,14 @@ def concerns(looks: Sequence[Look]) -> Counter[str]:
 
 
 def one_thing(findings: Sequence[Finding], steps: Sequence[StepDone], looks: Sequence[Look], strength: str) -> OneThing:
-    """The first that applies: safety of people; a critical fault, or a critical step left out or out of order; the
-    largest own hands-off time past its limit; a rate outside by more than its ±; an impression in two or more looks;
-    any other major finding; else a strength to keep. Ties go to the gravest, then the longest, then the earliest."""
+    """The first that applies: safety of people; a critical fault, or a critical step left out or (where the file calls
+    that more than minor) out of order; the largest own hands-off time past its limit; a rate outside by more than its
+    ±; an impression in two or more looks; any other major finding; else a strength to keep. Ties go to the gravest,
+    then the longest, then the earliest."""
     critical = {step.id for step in steps if step.severity == "critical"}
     levels = (
         [one for one in findings if one.safety],
-        [one for one in findings if one.severity == "critical" or one.step in critical],
+        [one for one in findings if one.severity == "critical" or (one.step in critical and one.severity != "minor")],
         sorted((one for one in findings if one.hands_off > 0), key=lambda one: -one.hands_off),
         [one for one in findings if one.rate],
     )

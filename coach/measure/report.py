@@ -26,6 +26,7 @@ from coach.measure.handover import Handover, handover_of
 from coach.measure.milestones import Milestones, milestones_of
 from coach.measure.probe import probes_of
 from coach.measure.rate import Rate, RunRate, rate_of, run_rate
+from coach.measure.rules import rules_of
 from coach.measure.runs import Run, runs_of
 from coach.measure.share import HandsOn, ceiling, share_of
 from coach.measure.shocks import Shock, shocks_of
@@ -159,12 +160,9 @@ def measure(
 
 
 def ratio_of(protocol: Protocol) -> int | None:
-    """Compressions to a set of breaths, from the protocol's target ``ratio`` (``30`` or ``"30:2"``); ``None`` for
-    compressions only."""
-    target = protocol.targets.get("ratio")
-    if target is None or target.value is None:
-        return None
-    return int(float(str(target.value).partition(":")[0]))
+    """Compressions to a set of breaths, from the protocol's target ``run_length``; ``None`` for compressions only."""
+    value = aim(protocol.targets.get("run_length"))
+    return None if value is None else round(value)
 
 
 def _hands_on(
@@ -198,11 +196,18 @@ def conclude(
     found: Measures, happened: Happened, protocol: Protocol, header: Mapping[str, Any], language: str = "en"
 ) -> Judgement:
     """What the protocol says of a drill's measures: findings, the one thing, a strength, the handover."""
-    judged = judge(found, protocol.targets)
+    rules = rules_of(protocol)
+    owners = {rule.target: (rule.owner, rule.by) for rule in rules if rule.target}
+    judged = tuple(
+        one
+        for name, target in protocol.targets.items()
+        if name in owners or target.from_ is not None or target.to is not None
+        for one in judge(found, name, target, *owners.get(name, ("", None)))
+    )
     findings = in_order(
-        fault_findings(found.floor, happened, protocol, language)
-        + step_findings(found.steps, protocol)
-        + target_findings(judged, protocol)
+        fault_findings(found.floor, happened, protocol, found.episodes, language)
+        + step_findings(found.steps, rules, protocol, language)
+        + target_findings(found, rules, protocol, language)
     )
     strength = strength_of(found, judged, happened)
     return Judgement(

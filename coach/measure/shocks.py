@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from coach.measure.episodes import Episode
+from coach.measure.episodes import Episode, parts_of
 from coach.measure.floor import Floor
 from coach.measure.runs import Run
 
@@ -14,13 +14,15 @@ from coach.measure.runs import Run
 class Shock:
     """One shock at ``at``. ``pre``: last compression to shock; ``post``: shock to next compression; ``peri``: their
     sum; each ``None`` where an end of it was not seen. ``clear_before``: from the last clear call at or after the
-    verdict to the shock; ``None``: no clear call was keyed. In ms. ``spans`` names pauses inside pre or post."""
+    verdict to the shock; ``None``: no clear call was keyed. ``own_pre`` is the rescuer's part of ``pre``. In ms.
+    ``spans`` names pauses inside pre or post."""
 
     seq: int
     at: int
     pre: int | None
     post: int | None
     clear_before: int | None
+    own_pre: int | None = None
     spans: tuple[str, ...] = ()
 
     @property
@@ -47,6 +49,7 @@ def shocks_of(floor: Floor, runs: Sequence[Run], episodes: Sequence[Episode]) ->
                 None if before is None else shock.e - before,
                 None if after is None else after - shock.e,
                 shock.e - clears[-1] if clears else None,
+                None if before is None else parts_of(before, shock.e, [episode])[0].rescuer,
                 tuple(dict.fromkeys(cut.kind for cut in floor.cuts if low <= cut.e <= high)),
             )
         )

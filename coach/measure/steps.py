@@ -102,6 +102,16 @@ def _does(observations: Collection[str], floor: Floor) -> frozenset[str]:
     return wanted | {"hands_placed"} if "compression" in wanted and not floor.beats else wanted
 
 
+@dataclass(frozen=True, slots=True)
+class _Move:
+    """The machine entered ``to`` from ``was``."""
+
+    e: int
+    because: int
+    was: str
+    to: str
+
+
 def _track(
     floor: Floor,
     happened: Happened,
@@ -115,40 +125,26 @@ def _track(
 ) -> list[StepDone]:
     named = {ident: step for ident, step in track.step.items() if step.done}
     asked = [ident for ident, step in named.items() if applies(step)]
-    order = [ident for ident in track.spine if ident in asked]
     does = {ident: _does(step.done, floor) for ident, step in named.items()}
-    seen = _tokens(floor, frozenset().union(*(does[ident] for ident in asked)) if asked else frozenset())
-    firsts = {
-        ident: next((index for index, event in enumerate(seen) if event.name in does[ident]), None) for ident in asked
-    }
-    order = _either(order, track.either_order, firsts)
-    spine_seen = [event for event in seen if any(event.name in does[ident] for ident in order)]
-    matched, _ = align([does[ident] for ident in order], [event.name for event in spine_seen])
-    done: dict[str, Event | None] = {}
-    displaced: dict[str, str] = {}
-    used = {index for index in matched if index is not None}
-    for ident, index in zip(order, matched, strict=True):
-        if index is not None:
-            done[ident] = spine_seen[index]
-            continue
-        loose = next((i for i, e in enumerate(spine_seen) if e.name in does[ident] and i not in used), None)
-        done[ident] = None if loose is None else spine_seen[loose]
-        if loose is not None:
-            used.add(loose)
-            displaced[ident] = _neighbour(order, matched, order.index(ident), loose)
+    moves = [
+        _Move(told.effect.e, told.because, told.effect.was, told.effect.name)
+        for told in happened.told
+        if told.effect.kind == "step" and told.effect.track == name
+    ]
+    done, displaced = _spine(floor, [ident for ident in track.spine if ident in asked], track.either_order, does)
+    place = {ident: index for index, ident in enumerate(track.step)}
     for ident in asked:
         if ident not in done:
-            first = firsts[ident]
-            done[ident] = None if first is None else seen[first]
-    place = {ident: index for index, ident in enumerate(track.spine or list(track.step))}
-    latest = max((place.get(ident, -1) for ident, event in done.items() if event is not None), default=-1)
+            done[ident] = _off_spine(floor, ident, does[ident], moves, place)
+    latest = max((place[ident] for ident, event in done.items() if event is not None), default=-1)
     judged = []
     for ident, step in named.items():
         event = done.get(ident)
         if ident not in asked:
             status: Status = "not applicable"
         elif event is None:
-            reached = latest > place.get(ident, len(place))
+            passed = ident in track.spine or not moves
+            reached = latest > place[ident] if passed else any(move.was == ident for move in moves)
             status = _unseen(step, reached, protocol, keys)
         elif event.prompted:
             status = "prompted"
@@ -174,6 +170,80 @@ def _track(
     return judged
 
 
+def _spine(
+    floor: Floor, order: list[str], either: list[list[str]], does: Mapping[str, frozenset[str]]
+) -> tuple[dict[str, Event | None], dict[str, str]]:
+    """What was seen as each step of a spine, and those out of order with the step beside them.
+
+    A step that the cheapest reading leaves out, though it was seen elsewhere, is out of order. A spine is the way
+    through for the first time: of a thing that does n of its steps the first n count, so that pushing again in a later
+    cycle cannot stand in for pushing at the right place.
+    """
+    seen = _first_time(_tokens(floor, frozenset().union(*(does[ident] for ident in order))), order, does)
+    order = _either(order, either, seen, does)
+    labels = _numbered([event.name for event in seen])
+    accepts = _accepts([does[ident] for ident in order], labels)
+    matched, _ = align(accepts, labels)
+    done: dict[str, Event | None] = {}
+    displaced: dict[str, str] = {}
+    used = {index for index in matched if index is not None}
+    for place, (ident, index) in enumerate(zip(order, matched, strict=True)):
+        if index is None:
+            index = next((i for i, label in enumerate(labels) if label in accepts[place] and i not in used), None)
+            if index is not None:
+                used.add(index)
+                displaced[ident] = _neighbour(order, matched, place, index)
+        done[ident] = None if index is None else seen[index]
+    return done, displaced
+
+
+def _numbered(names: list[str]) -> list[str]:
+    """Each name with how many there were of it so far: ``compression 1``, ``compression 2``."""
+    counts: dict[str, int] = {}
+    numbered = []
+    for name in names:
+        counts[name] = counts.get(name, 0) + 1
+        numbered.append(f"{name} {counts[name]}")
+    return numbered
+
+
+def _accepts(does: list[frozenset[str]], labels: list[str]) -> list[set[str]]:
+    """What may do each step: where several steps are done by one kind of thing (pushing, pushing again), the second
+    cannot be done by the first of them."""
+    asked: dict[str, int] = {}
+    accepts = []
+    for names in does:
+        for name in names:
+            asked[name] = asked.get(name, 0) + 1
+        split = ((label, *label.rsplit(" ", 1)) for label in labels)
+        accepts.append({label for label, name, n in split if name in names and int(n) >= asked[name]})
+    return accepts
+
+
+def _off_spine(
+    floor: Floor, ident: str, does: frozenset[str], moves: list[_Move], place: Mapping[str, int]
+) -> Event | None:
+    """What was seen as a step outside the spine: the first thing that does it while the machine was there, or that
+    carried the machine past it. Without any moves told: the first anywhere."""
+    candidates = [event for event in floor.events if event.name in does]
+    if not moves:
+        return candidates[0] if candidates else None
+    stays = [
+        (move.e, move.because, moves[index + 1].e if index + 1 < len(moves) else floor.end)
+        for index, move in enumerate(moves)
+        if move.to == ident
+    ]
+    over = {
+        move.because
+        for move in moves
+        if move.was in place and move.to in place and place[move.was] < place[ident] < place[move.to]
+    }
+    for event in candidates:
+        if event.seq in over or any(since <= event.e <= until and seq != event.seq for since, seq, until in stays):
+            return event
+    return None
+
+
 def _tokens(floor: Floor, wanted: Collection[str]) -> list[Event]:
     """The events that do some step, a row of the same kind (a run, a set of breaths) as its first one."""
     tokens: list[Event] = []
@@ -183,14 +253,28 @@ def _tokens(floor: Floor, wanted: Collection[str]) -> list[Event]:
     return tokens
 
 
-def _either(order: list[str], groups: list[list[str]], firsts: Mapping[str, int | None]) -> list[str]:
+def _first_time(tokens: list[Event], order: list[str], does: Mapping[str, frozenset[str]]) -> list[Event]:
+    left = {token.name: sum(token.name in does[ident] for ident in order) for token in tokens}
+    kept = []
+    for token in tokens:
+        left[token.name] -= 1
+        if left[token.name] >= 0:
+            kept.append(token)
+    return kept
+
+
+def _either(
+    order: list[str], groups: list[list[str]], seen: list[Event], does: Mapping[str, frozenset[str]]
+) -> list[str]:
     """The expected order, with the steps of each free group put into the order in which they were seen."""
+
+    def first(ident: str) -> int:
+        return next((index for index, event in enumerate(seen) if event.name in does[ident]), len(seen))
+
     result = list(order)
     for group in groups:
         slots = [index for index, ident in enumerate(result) if ident in group]
-        members = [result[index] for index in slots]
-        last = len(firsts) + max((index for index in firsts.values() if index is not None), default=0)
-        members.sort(key=lambda ident: last if firsts[ident] is None else firsts[ident] or 0)
+        members = sorted((result[index] for index in slots), key=first)
         for slot, ident in zip(slots, members, strict=True):
             result[slot] = ident
     return result

@@ -6,13 +6,13 @@ known, and a bare milestone means from recognition. Names that no key can measur
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, Literal
 
 from coach.measure.milestones import NAMES
-from coach.protocol.model import Severity, Target
+from coach.protocol.model import Target
 from coach.units import MS_PER, clock, exact, parse_quantity
 
 if TYPE_CHECKING:
@@ -34,13 +34,13 @@ Quantity = Literal["time", "rate", "share", "count"]
 @dataclass(frozen=True, slots=True)
 class Reading:
     """One measured value: ms, a minute, a share from 0 to 1, or a count. ``margin`` is what it must pass a limit by;
-    ``hands_off`` marks the rescuer's own time without compressions."""
+    ``own`` is the rescuer's part of a time without compressions; ``note`` what the time was for."""
 
     value: float
     margin: float
     at: int | None
     events: tuple[int, ...] = ()
-    hands_off: bool = False
+    own: float | None = None
     note: str = ""
 
 
@@ -54,8 +54,6 @@ class Judged:
     low: float | None
     high: float | None
     verdict: Verdict
-    severity: Severity
-    source: tuple[str, ...]
 
     @property
     def excess(self) -> float:
@@ -123,7 +121,7 @@ def _hands_off(found: Measures) -> list[Reading]:
             BEAT_MS if beat and not gap.sets else MARK_MS + GRACE_MS,
             gap.start,
             gap.events,
-            True,
+            gap.rescuer,
             gap.cause,
         )
         for gap in found.gaps
@@ -134,10 +132,21 @@ def _hands_off(found: Measures) -> list[Reading]:
 def _breath_gaps(found: Measures) -> list[Reading]:
     margin = BEAT_MS if found.floor.beats else MARK_MS + GRACE_MS
     return [
-        Reading(gap.length, margin, gap.start, gap.events, True, gap.cause)
+        Reading(gap.length, margin, gap.start, gap.events, gap.length, gap.cause)
         for gap in found.gaps
         if gap.cause == "breaths" and not gap.spans and not gap.open
     ]
+
+
+def _breaths(found: Measures) -> list[Reading]:
+    breaths = found.floor.all_of(["breath"])
+    readings = []
+    for run, following in zip(found.runs, (*found.runs[1:], None), strict=True):
+        until = found.floor.end + 1 if following is None else following.first
+        given = tuple(breath.seq for breath in breaths if run.last <= breath.e < until)
+        if given:
+            readings.append(Reading(len(given), 0, run.last, given))
+    return readings
 
 
 def _run_lengths(found: Measures) -> list[Reading]:
@@ -156,8 +165,10 @@ def _pauses(which: str) -> Callable[[Measures], list[Reading]]:
         readings = []
         for shock in found.shocks:
             value: int | None = getattr(shock, which)
-            if value is not None and not shock.spans:
-                readings.append(Reading(value, MARK_MS + GRACE_MS, shock.at, (shock.seq,), which != "peri"))
+            if value is None or shock.spans:
+                continue
+            own = {"pre": shock.own_pre or 0, "post": shock.post or 0, "peri": (shock.own_pre or 0) + (shock.post or 0)}
+            readings.append(Reading(value, MARK_MS + GRACE_MS, shock.at, (shock.seq,), own[which]))
         return readings
 
     return read
@@ -173,6 +184,7 @@ READ: dict[str, tuple[Quantity, Callable[[Measures], list[Reading]]]] = {
     "hands_off": ("time", _hands_off),
     "breath_gap": ("time", _breath_gaps),
     "run_length": ("count", _run_lengths),
+    "breaths_per_gap": ("count", _breaths),
     "pre_shock": ("time", _pauses("pre")),
     "post_shock": ("time", _pauses("post")),
     "peri_shock": ("time", _pauses("peri")),
@@ -181,8 +193,13 @@ READ: dict[str, tuple[Quantity, Callable[[Measures], list[Reading]]]] = {
 """Measured names of targets: what kind of quantity each is, and its readings."""
 
 
+ALSO_CALLED = {"start_after_recognition": "recognised_to_first_compression"}
+"""Plainer names of times between two milestones."""
+
+
 def _ends(name: str) -> tuple[str, str] | None:
     """The two milestones that a name speaks of, ``go`` being the start; ``None`` where it speaks of none."""
+    name = ALSO_CALLED.get(name, name)
     if name in NAMES:
         return "recognised", name
     start, to, end = name.partition("_to_")
@@ -198,27 +215,33 @@ def _between(found: Measures, start: str, end: str) -> list[Reading]:
     return [Reading(then - since, BY_HAND_MS + GRACE_MS, then, lines)]
 
 
-def judge(found: Measures, targets: Mapping[str, Target]) -> tuple[Judged, ...]:
-    """Every reading of every target that has a measured name and a bound, in the order of the file."""
-    judged: list[Judged] = []
-    for written, target in targets.items():
-        name = written.replace("-", "_")
-        ends = _ends(name)
-        if name in READ:
-            quantity, read = READ[name]
-            readings: Sequence[Reading] = read(found)
-        elif ends is not None:
-            quantity, readings = "time", _between(found, *ends)
-        else:
-            continue
-        low, high = bound(target.from_, target.unit), bound(target.to, target.unit)
-        if low is None and high is None:
-            continue
-        judged += [
-            Judged(name, quantity, one, low, high, verdict_of(one, low, high), target.severity, tuple(target.source))
-            for one in readings
-        ]
-    return tuple(judged)
+def judge(
+    found: Measures, written: str, target: Target, owner: str = "", by: float | None = None
+) -> tuple[Judged, ...]:
+    """Every reading of one target beside its bounds; none where no key measures it or nothing bounds it.
+
+    ``owner`` "rescuer" judges the rescuer's own part only; ``by`` makes bounds of the aim, that much to either side
+    (without it an aim alone bounds from above).
+    """
+    name = written.replace("-", "_")
+    ends = _ends(name)
+    readings: Sequence[Reading]
+    if name in READ:
+        quantity, read = READ[name]
+        readings = read(found)
+    elif ends is not None:
+        quantity, readings = "time", _between(found, *ends)
+    else:
+        return ()
+    low, high = bound(target.from_, target.unit), bound(target.to, target.unit)
+    aimed = bound(target.value, target.unit)
+    if low is None and high is None and aimed is not None:
+        low, high = (None, aimed) if by is None else (aimed - by, aimed + by)
+    if low is None and high is None:
+        return ()
+    if owner == "rescuer":
+        readings = [replace(one, value=one.own) for one in readings if one.own is not None]
+    return tuple(Judged(name, quantity, one, low, high, verdict_of(one, low, high)) for one in readings)
 
 
 TITLES = {
@@ -227,6 +250,7 @@ TITLES = {
     "hands_off": "Your own time without compressions",
     "breath_gap": "Pause for breaths",
     "run_length": "Compressions in a run",
+    "breaths_per_gap": "Breaths in one pause",
     "pre_shock": "Pause before a shock",
     "post_shock": "Pause after a shock",
     "peri_shock": "Pause around a shock",
@@ -251,7 +275,7 @@ def title_of(name: str) -> str:
 
 
 def amount(value: float, quantity: Quantity) -> str:
-    """A value in words, as exact as its quantity is printed: whole seconds, a minute, percent."""
+    """A value with its unit, as exact as its quantity is printed: whole seconds, a minute, percent."""
     if quantity == "time":
         return f"{value / 1000:.0f} s" if abs(value) < 100_000 else clock(round(value))
     if quantity == "rate":
@@ -262,7 +286,7 @@ def amount(value: float, quantity: Quantity) -> str:
 
 
 def bounds_text(low: float | None, high: float | None, quantity: Quantity) -> str:
-    """The bounds of a target in words."""
+    """The bounds of a target, in signs that need no language."""
     if low is not None and high is not None:
-        return f"{amount(low, quantity).removesuffix('/min')} to {amount(high, quantity)}"
-    return f"at most {amount(high, quantity)}" if high is not None else f"at least {amount(low or 0.0, quantity)}"
+        return f"{amount(low, quantity).removesuffix('/min')}–{amount(high, quantity)}"
+    return f"≤ {amount(high, quantity)}" if high is not None else f"≥ {amount(low or 0.0, quantity)}"

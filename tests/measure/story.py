@@ -108,9 +108,9 @@ def protocol(**more: Any) -> Protocol:
         "sources": {"bls": {"title": "Adult basic life support", "grade": "second-hand"}},
         "targets": {
             "compression_rate": {"from": 100, "to": 120, "unit": "/min", "source": "bls"},
-            "ratio": {"value": "30:2", "source": "bls"},
-            "breath_gap": {"value": "5 s", "to": "10 s", "source": "bls"},
-            "hands_off": {"to": "10 s", "severity": "major", "source": "bls"},
+            "run_length": {"value": 30, "source": "bls"},
+            "breath_gap": {"value": 5, "unit": "s", "to": "10 s", "source": "bls"},
+            "hands_off": {"to": "10 s", "source": "bls"},
             "first_compression": {"to": "10 s", "source": "bls"},
             "depth": {"from": 5, "to": 6, "unit": "cm", "source": "bls"},
         },
