@@ -198,7 +198,7 @@ def _estimates(years: Fraction) -> list[Fraction]:
 
 
 def plausible_weights(age: Amount) -> tuple[Fraction, Fraction | None]:
-    """The least and greatest weight in grams that pass unasked at an age (thousandths of a month); None: no greatest."""
+    """The least and greatest weight in grams that pass unasked at an age (thousandths of a month)."""
     years = Fraction(age) / 12_000
     estimates = _estimates(min(years, Fraction(OLDEST_ESTIMATE)))
     greatest = None if years > OLDEST_ESTIMATE else max(estimates) * MOST_TIMES * 1_000
