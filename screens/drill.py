@@ -98,8 +98,8 @@ class LiveDrill(Protocol):
 class DrillScreen(Screen[Outcome], TakesKeys):
     """One drill from ready to its end. Dismissed with ``ended``, or with ``safety`` after a stop or the card.
 
-    ``before_tick`` is called with the time before each repaint (a script that plays keys stands there), ``on_live_key``
-    at each key that a person pressed, before the drill sees it. ``audience`` shows the clock only.
+    ``on_live_key`` is called at each key that a person pressed, before the drill sees it. ``audience`` shows the clock
+    only.
     """
 
     AUTO_FOCUS = ""
@@ -111,7 +111,6 @@ class DrillScreen(Screen[Outcome], TakesKeys):
         *,
         marks: Glyphs | None = None,
         audience: bool = False,
-        before_tick: Callable[[int], None] | None = None,
         on_live_key: Callable[[], None] | None = None,
     ) -> None:
         super().__init__()
@@ -127,7 +126,6 @@ class DrillScreen(Screen[Outcome], TakesKeys):
             words_of(setup.scenario.story, setup.language) if setup.scenario is not None else "",
             audience=audience,
         )
-        self._before_tick = before_tick
         self._on_live_key = on_live_key
         self._face = Face()
         self._help = False
@@ -154,8 +152,6 @@ class DrillScreen(Screen[Outcome], TakesKeys):
         if self._done:
             return
         now = self._clock.mono_ms()
-        if self._before_tick is not None:
-            self._before_tick(now)
         if self._phase != "card":
             self.drill.tick(now)
         view = self.paint(now)

@@ -39,6 +39,7 @@ class Face(Widget):
         self._lines: list[Line] = []
         self._strips: list[Strip] = []
         self._styles_of: dict[str, Style] = {}
+        self._stale = False
 
     def show(self, lines: list[Line]) -> None:
         """Put these lines on the screen; those that are there already are left alone."""
@@ -57,13 +58,16 @@ class Face(Widget):
             self.refresh(*changed)
 
     def notify_style_update(self) -> None:
-        """The theme changed: all colours are asked for anew."""
+        """The theme changed: all colours are asked for anew, once the new ones are in force."""
         super().notify_style_update()
-        self._styles_of.clear()
-        self._strips = [self._strip(line) for line in self._lines]
+        self._stale = True
 
     def render_line(self, y: int) -> Strip:
         """One row, as it stands."""
+        if self._stale:
+            self._stale = False
+            self._styles_of.clear()
+            self._strips = [self._strip(line) for line in self._lines]
         return self._strips[y] if y < len(self._strips) else Strip.blank(self.size.width, self._style(""))
 
     def _style(self, role: str) -> Style:

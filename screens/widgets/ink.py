@@ -41,7 +41,7 @@ class Glyphs:
 
 
 UNICODE = Glyphs("█", "▀", "▄", "●", "○", "━", "─", "▄", "·", "·", "▸", "…")
-ASCII = Glyphs("#", "#", "#", "o", ".", "=", "-", "#", ".", "-", ">", "~")
+ASCII = Glyphs("#", "'", ".", "o", ".", "=", "-", "#", ".", "-", ">", "~")
 
 
 def glyphs(environ: Mapping[str, str] = os.environ, out: TextIO | None = None) -> Glyphs:
