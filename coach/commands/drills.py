@@ -1,11 +1,36 @@
-"""What is done with a log or a key script: play, verify."""
+"""What is done with a log or a key script: play, replay, verify, debrief."""
 
 from __future__ import annotations
 
+import tempfile
 from pathlib import Path
 
 from coach.commands.problems import is_log
-from coach.commands.words import FINDINGS, FINE, MISUSE, complain, say, say_json
+from coach.commands.words import FINDINGS, FINE, MISUSE, Refused, complain, read_text, say, say_json
+
+
+def play(file: Path, folder: Path) -> int:
+    """Play a key script into a log; the last line printed is the log's path.
+
+    A script gives the same log every time, so one that lies there already is left as it is; another file of its name
+    is never overwritten.
+    """
+    from coach.drill import play as room
+    from coach.drill.gather import gather
+    from coach.drill.script import read_script
+
+    script = read_script(read_text(file), str(file))
+    setup = room.setup_of(script, gather)
+    folder.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(prefix=".playing-", dir=folder) as aside:
+        played = room.play(script, setup, Path(aside))
+        path = folder / played.name
+        if not path.exists():
+            played.replace(path)
+        elif path.read_bytes() != played.read_bytes():
+            raise Refused("another log of this name is there", where=str(path), todo="Name another folder.")
+    say(str(path))
+    return FINE
 
 
 def verify(path: Path, json: bool) -> int:
@@ -23,3 +48,32 @@ def verify(path: Path, json: bool) -> int:
     if found.ok:
         return FINE
     return FINDINGS if is_log(path) else MISUSE
+
+
+def replay(path: Path, json: bool) -> int:
+    """Fold the log again, and compare every digest that it holds with the fold's."""
+    from coach.drill.replay import replay as again
+    from coach.log.reading import read_log
+
+    found = again(read_log(path))
+    differs = found.differs
+    # A line's number in the file is one more than its seq: the header is line 1.
+    line = None if differs is None else differs.seq + 1
+    if json:
+        say_json(
+            {
+                "same": found.same,
+                "compared": found.compared,
+                "seconds": round(found.e / 1000, 3),
+                "line": line,
+                "logged": None if differs is None else differs.logged,
+                "found": None if differs is None else differs.folded,
+            }
+        )
+    elif differs is None:
+        say(f"{path}: {found.compared} states, all the same to the digest")
+    else:
+        complain(
+            f"{path}: line {line}: the log says the state {differs.logged[:12]}, the replay finds {differs.folded[:12]}"
+        )
+    return FINE if found.same else FINDINGS

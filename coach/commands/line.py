@@ -27,7 +27,7 @@ from coach.commands.words import (
 app = typer.Typer(
     name="kneeside",
     help="A drill coach in the terminal for people who teach collapse, call, compress and defibrillate. Training only.",
-    epilog="Exit: 0 fine, 1 findings, 2 misuse or unreadable input, 3 not decided, 70 a crash of ours, 130 interrupted.",
+    epilog="Ends with 0 fine, 1 findings, 2 misuse or unreadable input, 3 undecided, 70 our crash, 130 interrupted.",
     invoke_without_command=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,

@@ -1,20 +1,150 @@
-"""What is at hand, and where: protocols, scenarios, files in use."""
+"""What is at hand, and where: protocols, scenarios, mistakes in files, places in use."""
 
 from __future__ import annotations
 
-from coach.commands.words import FINE, say, say_json, table
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from coach.commands.words import FINDINGS, FINE, MISUSE, complain, say, say_json, table
+
+
+def protocols(json: bool) -> int:
+    """Print every protocol within reach; one that cannot be read is listed with how many mistakes it has."""
+    from coach.drill.setup import words_of
+    from coach.protocol.library import list_protocols
+    from coach.protocol.problems import FileProblems
+    from coach.protocol.reading import read_protocol
+
+    found: list[dict[str, Any]] = []
+    for entry in list_protocols():
+        about: dict[str, Any] = {"id": entry.id, "where": entry.where, "path": str(entry.path)}
+        try:
+            read = read_protocol(entry.path)
+        except FileProblems as error:
+            about |= {"title": "", "guidance": "", "version": "", "approval": "", "problems": len(error.problems)}
+        else:
+            about |= {
+                "title": words_of(read.title, "en"),
+                "guidance": read.guidance,
+                "version": read.version,
+                "approval": read.approval.status,
+                "problems": 0,
+            }
+        found.append(about)
+    if json:
+        say_json(found)
+        return FINE
+    rows = [("id", "guidance", "version", "approval", "title")]
+    for about in found:
+        broken = f"cannot be used, {about['problems']} mistakes: kneeside read {about['path']}"
+        rows.append(
+            (
+                about["id"],
+                f"after {about['guidance']}" if about["guidance"] else "",
+                about["version"],
+                about["approval"],
+                broken if about["problems"] else about["title"],
+            )
+        )
+    say(table(rows))
+    say("No body has endorsed any of these. A draft has to be read and signed before it is used in a test.")
+    return FINE
+
+
+def scenarios(json: bool) -> int:
+    """Print every scenario within reach, without its rhythm."""
+    from coach.drill.setup import words_of
+    from coach.protocol.library import list_scenarios
+    from coach.protocol.problems import FileProblems
+    from coach.protocol.reading import read_scenario
+
+    found: list[dict[str, Any]] = []
+    for entry in list_scenarios():
+        about: dict[str, Any] = {"id": entry.id, "where": entry.where, "path": str(entry.path)}
+        try:
+            read = read_scenario(entry.path)
+        except FileProblems as error:
+            about |= {"title": "", "rescuers": None, "sensitive": None, "suits": [], "problems": len(error.problems)}
+        else:
+            about |= {
+                "title": words_of(read.title, "en"),
+                "rescuers": read.rescuers,
+                "sensitive": read.sensitive,
+                "suits": list(read.suits),
+                "problems": 0,
+            }
+        found.append(about)
+    if json:
+        say_json(found)
+        return FINE
+    rows = [("id", "rescuers", "title")]
+    for about in found:
+        broken = f"cannot be used, {about['problems']} mistakes: kneeside read {about['path']}"
+        title = about["title"] + (" (sensitive)" if about["sensitive"] else "")
+        rows.append((about["id"], str(about["rescuers"] or ""), broken if about["problems"] else title))
+    say(table(rows))
+    return FINE
+
+
+def _kind(text: str) -> str:
+    """What a file means to be, by its own tables: ``protocol``, ``scenario`` or ``pads``; a broken one by its looks."""
+    lines = [line.strip() for line in text.splitlines()]
+    if any(line.startswith("[track.") for line in lines):
+        return "protocol"
+    if any(line.replace(" ", "").startswith("story=") or line == "[story]" for line in lines):
+        return "scenario"
+    return "pads" if "[[rule]]" in lines else "protocol"
+
+
+def read(files: Sequence[Path], json: bool) -> int:
+    """Read each file and print every mistake in it; 1 if there is any, 2 if a file is no readable text at all."""
+    from coach.protocol.problems import FileProblems, Problem
+    from coach.protocol.reading import notices, read_pads, read_protocol, read_scenario, read_text
+
+    problems: list[Problem] = []
+    code = FINE
+    for path in files:
+        name = str(path)
+        try:
+            kind = _kind(read_text(path, name))
+        except FileProblems as error:
+            problems += error.problems
+            code = MISUSE
+            continue
+        try:
+            if kind == "protocol":
+                read_protocol(path, name)
+                problems += notices(path, name)
+            elif kind == "scenario":
+                read_scenario(path, name)
+            else:
+                read_pads(path, name)
+        except FileProblems as error:
+            problems += error.problems
+            code = max(code, FINDINGS)
+        else:
+            if not json:
+                say(f"{name}: reads as a {kind} file")
+    if json:
+        say_json([problem.as_dict() for problem in problems])
+    else:
+        for problem in problems:
+            complain(str(problem))
+    return code
 
 
 def where(json: bool) -> int:
     """Print the folders and files in use."""
-    from coach.resources import data_dir, user_dir
+    from coach.log.places import data_dir as own_dir
+    from coach.log.places import drills_dir
+    from coach.resources import data_dir
     from coach.settings import settings_path
 
-    own = user_dir()
     places = {
         "settings": settings_path(),
-        "logs": own / "drills",
-        "own_protocols": own / "protocols",
+        "logs": drills_dir(),
+        "own_protocols": own_dir() / "protocols",
         "shipped_protocols": data_dir("protocols"),
         "demo": data_dir("demo"),
     }

@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 from coach.commands.words import FINDINGS, MISUSE, sentence
+
+SPEAK_FOR_THEMSELVES = {
+    "coach.protocol.problems": "FileProblems",
+    "coach.protocol.library": "NotFound",
+    "coach.keys": "KeyClash",
+    "coach.drill.script": "ScriptProblem",
+    "coach.engine.plan": "PlanProblem",
+}
+"""Errors whose own text says what, where and what to do, by the module that has them."""
 
 
 def is_log(path: Path) -> bool:
@@ -16,18 +26,18 @@ def is_log(path: Path) -> bool:
         return False
 
 
+def _is(error: Exception, module: str, name: str) -> bool:
+    """Whether ``error`` is of that class; a module that was never loaded has raised nothing."""
+    loaded = sys.modules.get(module)
+    return loaded is not None and isinstance(error, getattr(loaded, name))
+
+
 def words_of(error: Exception) -> tuple[str, int] | None:
     """What to say of ``error`` and the exit code, or None where it is a mistake of the program."""
-    from coach.keys import KeyClash
-    from coach.log.lines import LogProblem
-    from coach.protocol.problems import FileProblems
-    from coach.settings import SettingsError
-
-    if isinstance(error, LogProblem):
-        said = sentence(error.what, where=error.where, todo=f"To do: {error.todo}.")
-        return said, FINDINGS if is_log(error.path) else MISUSE
-    if isinstance(error, (FileProblems, SettingsError, KeyClash)):
+    if any(_is(error, module, name) for module, name in SPEAK_FOR_THEMSELVES.items()):
         return str(error), MISUSE
+    if _is(error, "coach.log.lines", "LogProblem"):
+        return str(error), FINDINGS if is_log(error.path) else MISUSE  # type: ignore[attr-defined]
     if isinstance(error, OSError):
         where = str(error.filename) if error.filename is not None else ""
         return sentence((error.strerror or str(error)).lower(), where=where), MISUSE

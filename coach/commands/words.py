@@ -6,6 +6,7 @@ import json
 import os
 import re
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -69,7 +70,7 @@ def say_json(document: Any) -> None:
     sys.stdout.write(as_json(document) + "\n")
 
 
-def table(rows: list[tuple[str, ...]]) -> str:
+def table(rows: Sequence[tuple[str, ...]]) -> str:
     """Rows in columns of equal width, two spaces apart."""
     cells = [tuple(one_line(cell) for cell in row) for row in rows]
     widths = [max(len(row[column]) for row in cells) for column in range(len(cells[0]))] if cells else []
@@ -85,9 +86,19 @@ def existing(path: Path) -> Path:
     if not path.exists():
         beside = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
         raise Refused("there is no such file", where=str(path), near=nearest(path.name, beside) or "")
+    if not path.is_file():
+        raise Refused("is no ordinary file", where=str(path), todo="Name a file.")
     if not os.access(path, os.R_OK):
         raise Refused("may not be read", where=str(path), todo="Ask whoever owns it for the right to read it.")
     return path
+
+
+def read_text(path: Path) -> str:
+    """The text of a file; refuses what is not there, not a plain file, or not UTF-8."""
+    try:
+        return existing(path).read_text(encoding="utf-8")
+    except UnicodeDecodeError as error:
+        raise Refused("is not UTF-8 text", where=str(path), todo="Save it as UTF-8.") from error
 
 
 def write_text(path: Path, text: str) -> None:
