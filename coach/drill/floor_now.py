@@ -76,7 +76,7 @@ def floor_now(moments: Iterable[Moment], beaten: bool, breaks: Iterable[int] = (
     walls = sorted(breaks)
     for moment in stands:
         e, event = moment.e, moment.event
-        while walls and walls[0] <= e:
+        while walls and walls[0] < e:
             del walls[0]
             now.run_over = True
         if event in ("compression", "hands_placed"):

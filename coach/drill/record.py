@@ -67,6 +67,9 @@ class Scribe:
         for effect, because in told:
             because = cause if because == -1 else because
             match = next((entry for entry in left if entry[0] == effect), None)
+            if match is None and past and effect.kind in ("cue", "voice"):
+                # A cue that only moved in time was shown, and stays as it was.
+                match = next((entry for entry in left if entry[0]._replace(e=effect.e) == effect), None)
             if match is not None:
                 left.remove(match)
                 seq = match[1]
@@ -77,7 +80,7 @@ class Scribe:
             self.written.append((effect, seq))
         gone = [seq for _, seq in left if seq != NOT_SHOWN]
         if gone:
-            self.line("superseded", self.clocks.t_at(e), e, lines=gone, because=self.log.seq - 1)
+            self.line("superseded", self.clocks.t_at(e), e, lines=gone, because=before - 1)
         return self.log.seq != before
 
     def take_up(self, timeline: Timeline, lines: Sequence[Mapping[str, Any]], e: int) -> None:

@@ -278,11 +278,7 @@ class Drill:
             which = {"pin_fault": "fault", "pin_good": "good"}.get(ident, "other")
             self._mapped(self._write_key(t, {**taken, "which": which}, kind="pin"), ident)
         elif ident in ("concern", "no_concern"):
-            if ident == "concern":
-                self.concern = not self.concern
-            self._mapped(
-                self._write_key(t, {**taken, "target": self.look, "concern": ident == "concern"}, kind="looked"), ident
-            )
+            self._look(ident == "concern", t, taken)
         elif ident == "prompted":
             expected_now = meaning("next", self.setup.protocol, self.machine, self.plan, state).event
             seq = self._write_key(t, {**taken, "step": expected_now or None}, kind="prompted")
@@ -300,6 +296,17 @@ class Drill:
         else:
             words = {"next": "nothing now"}.get(ident, "nothing to answer or throw")
             self._write_key(t, {**stroke, "outcome": "nothing"}, words=words)
+
+    def _look(self, concern: bool, t: int, stroke: dict[str, Any]) -> None:
+        """K or M at the look target shown; K opens a concern, and again closes it."""
+        self._showing.floor()
+        about = {**stroke, "target": self.look, "concern": concern}
+        if concern and "concern" in self.machine.layout.timers:
+            self.concern = not self.concern
+            event = "concern_opened" if self.concern else "concern_closed"
+            self._feed("looked", t, event, {**about, "concern": self.concern})
+        else:
+            self._mapped(self._write_key(t, about, kind="looked"), str(stroke["meant"]))
 
     def _feed(self, kind: str, t: int, event: str, stroke: dict[str, Any]) -> None:
         e = self.clocks.e_at(t)

@@ -132,7 +132,7 @@ class Showing:
             last_key=drill.last_key[0] if t - drill.last_key[1] <= LAST_KEY_MS else "",
             would_void=drill.would_void(),
             injects=self._injects(state, e),
-            notice=self._notice(t),
+            notice=self._notice(t, e),
             saved=drill.log.saved,
             probe=running and self._probe(hands, floor, e),
             plan=self._plan(t),
@@ -244,14 +244,27 @@ class Showing:
             views.append(InjectView(digit, self._words(inject.title), status, self._words(inject.play), due))  # type: ignore[arg-type]
         return tuple(views)
 
-    def _notice(self, t: int) -> str:
+    def _notice(self, t: int, e: int) -> str:
         drill = self.drill
         if drill.log.problem:
             return drill.log.problem
         if not drill.focused:
             return "The keyboard is elsewhere: click into this window."
+        again = self._concern(e)
+        if again:
+            return again
         words, at = drill.notice
         return words if words and t - at <= NOTICE_MS else ""
+
+    def _concern(self, e: int) -> str:
+        """The reminder of an open concern, to the instructor and in teach mode only: it rests on the eye."""
+        drill = self.drill
+        if not drill.concern or drill.setup.mode != "teach":
+            return ""
+        fired = [effect.e for effect, _ in drill.scribe.written if effect.kind == "timer" and effect.name == "concern"]
+        if not fired or e - fired[-1] > CUE_MS:
+            return ""
+        return f"Look again: {words_of(TARGETS[drill.look], drill.setup.language)}" if drill.look else "Look again."
 
     def _probe(self, hands: Hands, floor: FloorNow, e: int) -> bool:
         plan = self.drill.plan

@@ -324,6 +324,13 @@ class _Builder:
             self._listen(event, index, 1, 2, end)
         self._listen(SILENCE, index, 1, 2, fell_silent)
 
+    def _add_concern(self) -> None:
+        """A concern that the instructor keeps open: the protocol's timer ``concern`` reminds until it is cleared."""
+        timer = self.timer_index["concern"]
+        index = self._add_built_in("concern", ("no_concern", "concern_open"))
+        self._listen("concern_opened", index, 0, 2, self._plain(index, 0, 1, timing=((RESTART, timer),)))
+        self._listen("concern_closed", index, 1, 2, self._plain(index, 1, 0, timing=((STOP, timer),)))
+
     def _add_inject(self, name: str, inject: Inject) -> None:
         obliged = bool(inject.allowed or inject.forbidden)
         steps = (f"{name}:idle", f"{name}:open", f"{name}:closed", f"{name}:late")
@@ -443,6 +450,8 @@ class _Builder:
         for name, track in self.protocol.track.items():
             self._add_track(name, track)
         self._add_hands()
+        if "concern" in self.protocol.timers:
+            self._add_concern()
         for name, inject in self.protocol.inject.items():
             self._add_inject(name, inject)
         for number in range(len(self.plan.throws)):

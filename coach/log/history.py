@@ -70,6 +70,10 @@ class History:
             self.dropped += 1
         if "input" in line:
             self._input(line)
+        if kind == "looked" and line["outcome"] == "taken":
+            self.looks[seq] = Look(seq, e, line["target"], line["concern"])
+        elif "input" in line:
+            pass
         elif line.get("outcome") in ("refused", "nothing", "dropped", "held", "not mapped"):
             pass
         elif kind == "void":
@@ -93,8 +97,6 @@ class History:
             self.clocks.close(line["to"])
         elif kind == "pin":
             self.pins[seq] = Pin(seq, e, line["which"])
-        elif kind == "looked":
-            self.looks[seq] = Look(seq, e, line["target"], line["concern"])
         elif kind == "prompted":
             self.prompts.append((seq, t, line["step"] or ""))
         elif kind == "classify" and line["pin"] in self.pins:

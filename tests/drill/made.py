@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from functools import lru_cache
+from functools import cache
 from typing import Any
 
 from coach.clock import SteppedClock
@@ -24,7 +24,7 @@ SHIPPED = (
 )
 
 
-@lru_cache(maxsize=None)
+@cache
 def setup(name: str = SHIPPED[0]) -> Setup:
     """A set-up of a shipped protocol with all its defaults."""
     path = data_dir("protocols") / f"{name}.toml"

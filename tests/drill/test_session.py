@@ -26,8 +26,11 @@ def test_j_logs_the_next_setup_step_and_says_so_before() -> None:
     assert played.view().next_label == "scene checked"
     played.keys("j j j j", gap=3)
     assert [line["meant"] for line in played.of("key")] == [
-        "scene_checked", "response_checked", "call_made", "not_breathing",
-    ]  # fmt: skip
+        "scene_checked",
+        "response_checked",
+        "call_made",
+        "not_breathing",
+    ]
     assert all(line["via"] == "J" for line in played.of("key"))
 
 
@@ -240,9 +243,23 @@ def test_marks_know_no_count_and_no_rate() -> None:
 
 
 SCRIPT = [
-    (4, "j"), (3, "u"), (3, "e"), (4, "n"), (6, "space"), (0.5, "space"), (0.5, "space"), (0.5, "space"),
-    (10, "o"), (4, "r"), (4, "l"), (5, "a"), (8, "v"), (2, "c"), (1, "enter"), (2, "space"),
-]  # fmt: skip
+    (4, "j"),
+    (3, "u"),
+    (3, "e"),
+    (4, "n"),
+    (6, "space"),
+    (0.5, "space"),
+    (0.5, "space"),
+    (0.5, "space"),
+    (10, "o"),
+    (4, "r"),
+    (4, "l"),
+    (5, "a"),
+    (8, "v"),
+    (2, "c"),
+    (1, "enter"),
+    (2, "space"),
+]
 
 
 def _setup_keys() -> list[int]:
@@ -262,3 +279,16 @@ def test_with_one_or_two_forgotten_setup_keys_the_drill_still_reaches_the_shock(
         told = f"{name} {unit} without {[SCRIPT[place][1] for place in dropped]}"
         assert played.view().run >= 1, told
         assert played.view().shocks == 1, told
+
+
+def test_a_concern_is_kept_open_and_reminds_twice_in_teach_mode_only() -> None:
+    played = begun().keys("k")
+    assert played.of("looked")[-1]["concern"] is True and played.of("looked")[-1]["target"] == "hands"
+    assert played.view().concern_open
+    played.push(27, gap=0.6)
+    assert "Look again" in played.view().notice
+    played.keys("k")
+    assert not played.view().concern_open and played.of("looked")[-1]["concern"] is False
+    assert [line["name"] for line in played.of("timer")].count("concern") == 1
+    quiet = Played(mode="practise").go().keys("j u e n", gap=2).push(5).keys("k").push(30)
+    assert quiet.view().concern_open and "Look again" not in quiet.view().notice

@@ -32,8 +32,14 @@ def test_timers_fire_at_their_deadline_however_late_anybody_asks() -> None:
     state, _ = start(made)
     state, effects = advance(made, state, 60_000)
     assert names(list(effects), "timer") == [
-        (4_000, "beat"), (8_000, "beat"), (10_000, "once"), (10_000, "nag"), (12_000, "beat"), (15_000, "nag"), (20_000, "nag"),
-    ]  # fmt: skip
+        (4_000, "beat"),
+        (8_000, "beat"),
+        (10_000, "once"),
+        (10_000, "nag"),
+        (12_000, "beat"),
+        (15_000, "nag"),
+        (20_000, "nag"),
+    ]
     assert state.timers == ()
 
 
@@ -79,9 +85,7 @@ go = [
 """
 
 
-@pytest.mark.parametrize(
-    ("second", "deadline"), [("scene_checked", 11_000), ("call_made", 15_000), ("unit_on", None)]
-)
+@pytest.mark.parametrize(("second", "deadline"), [("scene_checked", 11_000), ("call_made", 15_000), ("unit_on", None)])
 def test_start_leaves_a_running_timer_restart_does_not(second: str, deadline: int | None) -> None:
     made = machine(STARTS)
     state, _, _ = run(made, (1_000, "scene_checked"), (5_000, second))
@@ -100,7 +104,7 @@ go = [{ on = "hands_off", start = ["hands"] }, { on = "hands_on", stop = ["hands
 
 def test_a_reminder_reckons_from_the_last_push() -> None:
     made = machine(SINCE)
-    state, effects, _ = run(made, (1_000, "compression"), (1_500, "compression"))
+    state, _, _ = run(made, (1_000, "compression"), (1_500, "compression"))
     state, more = advance(made, state, 20_000)
     assert names(list(more), "emit") == [(3_500, "hands_off")]
     assert names(list(more), "timer") == [(3_500, "hands:silence"), (11_500, "hands"), (16_500, "hands")]
@@ -108,7 +112,7 @@ def test_a_reminder_reckons_from_the_last_push() -> None:
 
 def test_marks_end_a_run_at_the_mark() -> None:
     made = machine(SINCE, counting="marks")
-    state, effects, outcomes = run(made, (1_000, "hands_placed"), (2_000, "hands_placed"), (30_000, "hands_lifted"))
+    state, _, outcomes = run(made, (1_000, "hands_placed"), (2_000, "hands_placed"), (30_000, "hands_lifted"))
     assert outcomes == ["taken", "not expected", "taken"]
     assert [entry[0] for entry in state.timers] == [40_000]
 
@@ -134,7 +138,7 @@ go = [{ on = "unit_arrived", to = "five" }]
 
 def test_guards_of_all_tracks_read_one_snapshot_and_emits_come_after() -> None:
     made = machine(SNAPSHOT)
-    state, effects, _ = run(made, (1_000, "scene_checked"))
+    _, effects, _ = run(made, (1_000, "scene_checked"))
     assert names(effects, "step")[-3:] == [(1_000, "two"), (1_000, "four"), (1_000, "five")]
 
 
@@ -224,9 +228,14 @@ go = [
 def test_a_shock_needs_an_armed_step_and_a_fault_moves_on() -> None:
     made = machine(ARMED)
     _, effects, outcomes = run(
-        made, (1, "shock_pressed"), (2, "shock_advised"), (3, "shock_pressed"), (4, "shock_advised"), (5, "clear_called"),
+        made,
+        (1, "shock_pressed"),
+        (2, "shock_advised"),
+        (3, "shock_pressed"),
+        (4, "shock_advised"),
+        (5, "clear_called"),
         (6, "shock_pressed"),
-    )  # fmt: skip
+    )
     assert outcomes == ["not armed", "taken", "taken", "taken", "taken", "taken"]
     assert names(effects, "fault") == [(3, "no-clear")]
     assert names(effects, "step")[-1] == (6, "resting")
@@ -305,5 +314,7 @@ def test_a_script_fact_gives_the_entry_of_this_analysis_and_repeats_the_last() -
 
 
 def test_counters_stop_at_their_most() -> None:
-    made = machine(CLOCKED.replace("seen = { max = 9 }", "seen = { max = 2 }").replace('after = "10 s" }', 'every = "1 s" }'))
+    made = machine(
+        CLOCKED.replace("seen = { max = 9 }", "seen = { max = 2 }").replace('after = "10 s" }', 'every = "1 s" }')
+    )
     assert advance(made, start(made)[0], 60_000)[0].counters[0] == 2
