@@ -140,7 +140,7 @@ def test_a_cut_off_drill_goes_on_with_its_hole_marked(tmp_path: Path) -> None:
     later.advance(700)
     again.press("space", later.mono_ms())
     assert again.view(later.mono_ms()).run == 2, "no run spans a hole"
-    again.press("backspace", later.mono_ms())
+    assert again.view(later.mono_ms()).would_void == "not breathing normally"
     later.advance(500)
     again.press("z", later.mono_ms())
     later.advance(500)
