@@ -63,10 +63,11 @@ def walk(value: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[tuple[s
 class Bench:
     """A drill on the bare engine. Times in seconds."""
 
-    def __init__(self, ident: str, scenario: Scenario | None = None, unit: str = "floor", counting: str = "each") -> None:
-        self.machine: Machine = build(
-            protocol(ident), resolve(protocol(ident), scenario, unit=unit, counting=counting)
-        )
+    def __init__(
+        self, ident: str, scenario: Scenario | None = None, unit: str = "floor", counting: str = "each"
+    ) -> None:
+        plan = resolve(protocol(ident), scenario, unit=unit, counting=counting)
+        self.machine: Machine = build(protocol(ident), plan)
         self.state, effects = start(self.machine)
         self.effects: list[Effect] = list(effects)
         self.outcomes: list[tuple[str, str]] = []

@@ -1,4 +1,4 @@
-"""What the shipped protocols do on the engine: no forgotten key stops a drill, no slip hides a fault, no reminder nags."""
+"""What the shipped protocols do on the engine: no forgotten key stops a drill, no slip hides a fault."""
 
 from __future__ import annotations
 
@@ -16,7 +16,8 @@ TWO = tuple(ident for ident in PROTOCOLS if "two" in ident)
 
 def ready_to_shock(ident: str, unit: str = "floor") -> Bench:
     """A drill that stands at an advised shock, 89 s after go."""
-    return Bench(ident, unit=unit).play([*SETUP, *pushes(20, 110), *TO_PADS, (82, "analysis_begins"), (89, "shock_advised")])
+    verdict = [(82.0, "analysis_begins"), (89.0, "shock_advised")]
+    return Bench(ident, unit=unit).play([*SETUP, *pushes(20, 110), *TO_PADS, *verdict])
 
 
 @pytest.mark.parametrize("ident", PROTOCOLS)
@@ -90,7 +91,7 @@ def test_the_next_key_alone_leads_from_go_to_the_pads(ident: str) -> None:
     seen: list[str] = []
     for second in range(1, 40):
         event = expected(protocol(ident), bench.machine, bench.state)
-        if not event and not seen[-1:] == ["not_breathing"]:
+        if not event and seen[-1:] != ["not_breathing"]:
             break
         if event:
             seen.append(event)
@@ -155,7 +156,7 @@ def test_the_skin_is_asked_for_where_the_scenario_has_it() -> None:
         (["signs_of_life", "clear_called", "shock_pressed"], ["shock-while-awake"]),
     ],
 )
-def test_every_shock_is_taken_and_only_a_clear_one_is_in_order(ident: str, events: list[str], faults: list[str]) -> None:
+def test_every_shock_is_taken_only_a_clear_one_is_in_order(ident: str, events: list[str], faults: list[str]) -> None:
     bench = ready_to_shock(ident)
     for second, event in enumerate(events, 92):
         bench.at(second, event)
@@ -392,8 +393,10 @@ def test_the_laptop_s_unit_reads_by_script_keeps_its_two_minutes_and_speaks(iden
     assert "shock-without-clear" not in bench.faults
     voices = bench.voices()
     assert voices[0] == "Practice unit awake. It cannot shock anyone."
-    for words in ("Ready. Your hand, your shock.", "That was the shock. Hands on again.", "Two minutes for you. I keep quiet."):
-        assert voices.count(words) == 1 or words.startswith("Two minutes")
+    for words in ("Ready. Your hand, your shock.", "That was the shock. Hands on again."):
+        assert voices.count(words) == 1
+    assert voices.index("Two minutes for you. I keep quiet.") > voices.index("That was the shock. Hands on again.")
+    assert "Two minutes over. Hands up, I read again." in voices
 
 
 @pytest.mark.parametrize("ident", PROTOCOLS)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,6 @@ from tests.content.shipped import (
     BODIES,
     PROTOCOLS,
     pads,
-    path_of,
     protocol,
     raw,
     scenario_paths,
@@ -25,7 +25,10 @@ from tests.content.shipped import (
     walk,
 )
 
-WORDED = {"title", "about", "role", "cue", "late_cue", "voice", "look", "say", "play", "why", "note", "label", "verb", "story", "setting"}
+WORDED = {
+    *("title", "about", "role", "cue", "late_cue", "voice", "look", "say"),
+    *("play", "why", "note", "label", "verb", "story", "setting"),
+}
 SPOKEN = {"cue", "late_cue", "voice"}
 AGREED_TIMERS = {
     "remind_start": (10_000, 5_000),
@@ -112,8 +115,9 @@ def test_each_number_step_fault_and_rule_bears_a_source(ident: str) -> None:
 def test_each_source_is_used_dated_and_graded_as_it_was_seen(ident: str) -> None:
     read = protocol(ident)
     used = {name for names in _sourced(read).values() for name in names}
-    used |= {name for track in read.track.values() for arrow in track.go for name in arrow.source}
-    used |= {name for track in read.track.values() for step in track.step.values() for arrow in step.go for name in arrow.source}
+    for track in read.track.values():
+        for arrow in [*track.go, *(arrow for step in track.step.values() for arrow in step.go)]:
+            used.update(arrow.source)
     assert set(read.sources) - used == set()
     for name, source in read.sources.items():
         assert source.checked == "2026-11-25", name
@@ -147,8 +151,6 @@ def _wordings(data: dict[str, Any]) -> list[tuple[str, str, dict[str, str]]]:
 
 @pytest.mark.parametrize("path", shipped_files(), ids=lambda path: path.stem)
 def test_every_wording_stands_in_both_languages(path: Path) -> None:
-    import tomllib
-
     wordings = _wordings(tomllib.loads(path.read_text(encoding="utf-8")))
     assert wordings
     for where, _, value in wordings:
@@ -182,7 +184,8 @@ def test_the_titles_that_a_screen_calls_now_are_short(ident: str) -> None:
 
 @pytest.mark.parametrize("ident", PROTOCOLS)
 def test_targets_are_those_of_the_guidance(ident: str) -> None:
-    bounds = {name: (target.from_, target.to, target.value, target.unit) for name, target in protocol(ident).targets.items()}
+    targets = protocol(ident).targets
+    bounds = {name: (target.from_, target.to, target.value, target.unit) for name, target in targets.items()}
     assert bounds["compression_rate"] == (100, 120, None, "/min")
     assert bounds["depth"] == (5, 6, None, "cm")
     assert bounds["run_length"][2] == 30
