@@ -1,8 +1,8 @@
 """How much faster than it ran a drill is replayed, every digest compared.
 
-The drill is the demo's, played beforehand. With the machine at hand is what a search over many logs of one protocol does;
-from the file is one ``kneeside replay``, less the start of Python: the chain is checked, and the protocol that the log
-carries is read and compiled anew.
+The drill is the demo's, played beforehand. "With the machine at hand" is what folding a log costs; "from the file" is
+one ``kneeside replay`` less the start of Python, where the chain is checked, and the protocol that the log carries is
+read and compiled anew.
 """
 
 from __future__ import annotations
