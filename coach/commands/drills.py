@@ -16,11 +16,11 @@ def play(file: Path, folder: Path) -> int:
     is never overwritten.
     """
     from coach.drill import play as room
-    from coach.drill.gather import gather
+    from coach.drill.choosing import setup_for
     from coach.drill.script import read_script
 
     script = read_script(read_text(file), str(file))
-    setup = room.setup_of(script, gather)
+    setup = room.setup_of(script, setup_for)
     folder.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=".playing-", dir=folder) as aside:
         played = room.play(script, setup, Path(aside))

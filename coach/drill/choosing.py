@@ -7,6 +7,7 @@ from pathlib import Path
 from coach.drill.setup import Setup
 from coach.drill.view import PadsView
 from coach.engine.plan import Plan
+from coach.keys import merge, protocol_choices
 from coach.protocol.library import NotFound, list_protocols, load_pads, load_protocol, load_scenario
 from coach.protocol.model import Pads
 from coach.protocol.pads import PadsRefused, decide
@@ -17,7 +18,9 @@ DEFAULT_PROTOCOL = "erc-2025/adult-one-rescuer"
 def setup_for(protocol: str = "", scenario: str = "", folder: Path | None = None) -> Setup:
     """The set-up for a protocol and a scenario by name ("" for the default and for none), all else at its default.
 
-    Raises :class:`coach.protocol.library.NotFound` or :class:`coach.protocol.problems.FileProblems`.
+    Nothing in it depends on a person's settings, so that a script gives the same log everywhere. Raises
+    :class:`coach.protocol.library.NotFound`, :class:`coach.protocol.problems.FileProblems` or
+    :class:`coach.keys.KeyClash`.
     """
     if not protocol:
         known = [entry.id for entry in list_protocols(folder)]
@@ -33,6 +36,7 @@ def setup_for(protocol: str = "", scenario: str = "", folder: Path | None = None
         pads=pads,
         pads_text=pads_text,
         pads_guidance=pads.guidance if pads is not None else "",
+        keys=merge(protocol_choices(authored), (), frozenset(authored.observations)),
     )
 
 

@@ -13,7 +13,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from coach.drill.gather import gather
+from coach.drill.choosing import setup_for
 from coach.drill.play import play, setup_of
 from coach.drill.replay import replay
 from coach.drill.script import read_script
@@ -39,7 +39,7 @@ def run() -> list[Figure]:
     """Ratios of the drill's own time to that of its replay; raises where a state differs."""
     script = read_script((data_dir("demo") / "first-drill.txt").read_text(encoding="utf-8"))
     with tempfile.TemporaryDirectory() as folder:
-        path = play(script, setup_of(script, gather), Path(folder))
+        path = play(script, setup_of(script, setup_for), Path(folder))
         record = read_log(path)
         machine = begin(record.header).machine
 
