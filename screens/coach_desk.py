@@ -1,0 +1,360 @@
+"""The desk over the real coach: protocol files, logs, folders and the settings."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+
+from coach.clock import Clock, SystemClock
+from coach.debrief.json_form import as_json
+from coach.debrief.page import Debrief, build
+from coach.debrief.text import as_text
+from coach.drill.choosing import pads_view, setup_for
+from coach.drill.opening import open_drill, resume_drill, setup_from
+from coach.drill.session import Drill
+from coach.drill.setup import Setup, words_of
+from coach.engine.plan import Plan, PlanProblem, resolve
+from coach.log.history import fold
+from coach.log.lines import LogProblem
+from coach.log.places import data_dir, read_words, second_dir, write_words
+from coach.log.reading import MAX_LINE, read_log
+from coach.log.recover import add_to, close_interrupted, find_interrupted
+from coach.protocol.approval import standing
+from coach.protocol.library import Entry, NotFound, list_protocols, list_scenarios
+from coach.protocol.model import Protocol, Scenario
+from coach.protocol.names import guidance_folder
+from coach.protocol.pads import PadsDecision, PadsRefused, decide
+from coach.protocol.problems import FileProblems
+from coach.protocol.reading import digest, read_protocol, read_scenario
+from coach.remembered import Choices, keep_choices, read_choices
+from coach.settings import Settings, key_map
+from coach.text import one_line
+from coach.units import clock as m_ss
+from coach.units import quantity_text
+from screens.desk import DeskError, DrillCard, LookBack, PadsCard, ProtocolCard, ScenarioCard
+from screens.looking_back import look_back
+
+AUDIENCES = {"lay": "lay people", "responder": "workplace first responders", "professional": "health workers"}
+KITS: dict[str, tuple[str, ...]] = {"both": ("adult", "paediatric"), "adult": ("adult",), "paediatric": ("paediatric",)}
+SIZES = {"adult": "adult pads", "paediatric": "small pads"}
+PLACEMENTS = {"right-and-left": "right and left", "front-and-back": "front and back"}
+RECENT = 200
+"""How many of the newest logs the list of drills shows. Our own choice: a year of one instructor."""
+TAIL = 64 * 1024
+"""Bytes at the end of a log among which its end is looked for. What is said afterwards takes a few hundred."""
+
+
+FORMS: dict[str, Callable[[Debrief], str]] = {"txt": as_text, "json": as_json}
+"""Every form of a debrief, by the ending of its file."""
+
+
+@contextmanager
+def _in_words() -> Iterator[None]:
+    """Every way in which the coach says no, as one."""
+    try:
+        yield
+    except FileProblems as error:
+        more = len(error.problems) - 1
+        raise DeskError(f"{error.problems[0]}{f' And {more} more.' if more else ''}") from error
+    except (NotFound, LogProblem, PlanProblem, OSError) as error:
+        raise DeskError(one_line(str(error))) from error
+
+
+class CoachDesk:
+    """See :class:`screens.desk.Desk`. ``given`` is a folder of protocols that is searched before all others."""
+
+    def __init__(self, settings: Settings, clock: Clock | None = None, given: Path | None = None) -> None:
+        self.settings = settings
+        self.clock = clock or SystemClock()
+        self.given = given
+        home = Path(settings.data_folder).expanduser() if settings.data_folder else data_dir()
+        self.home = home
+        self.folder = home / "drills"
+        self._protocols: dict[str, tuple[ProtocolCard, Protocol]] | None = None
+        self._broken: list[ProtocolCard] = []
+        self._scenarios: list[tuple[Entry, Scenario]] | None = None
+
+    # --- what there is to choose ------------------------------------------------------------------------------------
+
+    def protocols(self) -> tuple[ProtocolCard, ...]:
+        """All protocols, the settings' guidance first, those that cannot be used last."""
+        wanted = guidance_folder(self.settings.guidance)
+        cards = [card for card, _ in self._read_protocols().values()]
+        cards.sort(key=lambda card: (not card.id.startswith(f"{wanted}/"), card.id))
+        return (*cards, *self._broken)
+
+    def _read_protocols(self) -> dict[str, tuple[ProtocolCard, Protocol]]:
+        if self._protocols is None:
+            self._protocols = {}
+            for entry in list_protocols(self.given):
+                try:
+                    text = entry.text()
+                    read = read_protocol(text, str(entry.path))
+                except FileProblems as error:
+                    words = f"{error.problems[0]} ({len(error.problems)} in all)"
+                    self._broken.append(
+                        ProtocolCard(entry.id, entry.id, "", "", "", "", where=entry.where, problem=words)
+                    )
+                else:
+                    self._protocols[entry.id] = (self._protocol_card(entry, read, text), read)
+        return self._protocols
+
+    def _protocol_card(self, entry: Entry, read: Protocol, text: str) -> ProtocolCard:
+        language = self.settings.language
+        stands = standing(read.approval, digest(text).canonical, self.clock.wall().date())
+        return ProtocolCard(
+            entry.id,
+            words_of(read.title, language) or entry.id,
+            f"after {read.guidance}, not endorsed",
+            AUDIENCES[read.audience],
+            read.version,
+            stands.words,
+            stands.sound,
+            words_of(read.about, language),
+            words_of(read.role, language),
+            entry.where,
+        )
+
+    def scenarios(self, protocol: str) -> tuple[ScenarioCard, ...]:
+        """The scenarios that name this protocol, or name none and read with it."""
+        if protocol not in self._read_protocols():
+            return ()
+        if self._scenarios is None:
+            self._scenarios = []
+            for entry in list_scenarios(self.given):
+                try:
+                    self._scenarios.append((entry, read_scenario(entry.path)))
+                except FileProblems:
+                    continue  # `kneeside scenarios` lists those that cannot be used, with why
+        fitting = [(entry, read) for entry, read in self._scenarios if not read.suits or protocol in read.suits]
+        return tuple(self._scenario_card(entry, read, protocol) for entry, read in fitting)
+
+    def _scenario_card(self, entry: Entry, read: Scenario, protocol: str) -> ScenarioCard:
+        language = self.settings.language
+        return ScenarioCard(
+            entry.id,
+            words_of(read.title, language) or entry.id,
+            words_of(read.story, language),
+            words_of(read.setting, language),
+            self._casualty(read, protocol),
+            read.sensitive,
+            read.rescuers,
+            tuple(read.present),
+            tuple(read.kit),
+        )
+
+    def _casualty(self, scenario: Scenario, name: str) -> str:
+        """Who lies there, in words: age, weight, then what else the facts say. Never the rhythm."""
+        protocol = self._read_protocols()[name][1]
+        try:
+            facts = resolve(protocol, scenario, unit="floor", counting="each", seed=None).facts
+        except PlanProblem:
+            return ""
+        words: list[str] = []
+        for ident, fact in protocol.facts.items():
+            value = facts.get(ident)
+            title = words_of(fact.title, self.settings.language) or ident.replace("_", " ")
+            if fact.kind == "number" and fact.unit in ("kg", "year", "month"):
+                words.append(
+                    f"{title.lower()} unknown" if not isinstance(value, int) else quantity_text(value, fact.unit)
+                )
+            elif fact.kind == "choice" and isinstance(value, str):
+                words.append(f"{title.lower()} {value.replace('_', ' ')}")
+            elif fact.kind == "flag" and value is True:
+                words.append(title.lower())
+        return ", ".join(words)
+
+    def pads(self, protocol: str, scenario: str, kit: str) -> PadsCard | None:
+        """The decision, or the advice that the kit at hand calls for."""
+        with _in_words():
+            setup = self._setup(protocol, scenario, kit)
+            view = pads_view(setup, self._plan(setup))
+        if view is None:
+            return None
+        words = f"{SIZES[view.size]}, {PLACEMENTS[view.placement]}" if view.size and view.placement else "none of these"
+        return PadsCard(words, view.why.rstrip("."), f"after {setup.pads_guidance}")
+
+    def _setup(self, protocol: str, scenario: str, kit: str) -> Setup:
+        setup = setup_for(protocol, "" if scenario == "none" else scenario, self.given)
+        return replace(setup, kit=KITS[kit], language=self.settings.language)
+
+    def _plan(self, setup: Setup) -> Plan:
+        return resolve(setup.protocol, setup.scenario, unit=setup.unit, counting=setup.counting, seed=setup.seed)
+
+    def keys(self, protocol: str) -> dict[str, str]:
+        """The key map of a protocol that can be read, else the one without a protocol."""
+        known = self._read_protocols().get(protocol)
+        return key_map(known[1] if known is not None else None, self.settings)
+
+    def remembered(self) -> tuple[Choices, str]:
+        """What was chosen last time."""
+        return read_choices(self.home)
+
+    def keep(self, choices: Choices) -> str:
+        """For next time."""
+        return keep_choices(self.home, choices)
+
+    # --- drills -----------------------------------------------------------------------------------------------------
+
+    def open(self, choices: Choices, reason: str) -> Drill:
+        """The drill of the choices, its header written."""
+        room = self.settings.room
+        with _in_words():
+            setup = replace(
+                self._setup(choices.protocol, choices.scenario, choices.kit),
+                mode=choices.mode,
+                counting=choices.counting,
+                unit=choices.unit,
+                learner=choices.learner or "none",
+                assessor=choices.assessor,
+                role=choices.role,
+                reason=reason,
+                keys=self.keys(choices.protocol),
+                sigma_ms=self.settings.sigma_ms,
+                emergency_number=room.emergency_number,
+                address=room.address,
+                real_unit=room.real_unit,
+            )
+            return open_drill(setup, clock=self.clock, folder=self.folder, second=second_dir())
+
+    def _folders(self) -> list[Path]:
+        second = second_dir()
+        return [self.folder] if second is None else [self.folder, second]
+
+    def drills(self) -> tuple[DrillCard, ...]:
+        """The newest logs, at a glance: first line and last lines, the chain unseen."""
+        return tuple(self._glance(path) for path in self._logs()[:RECENT])
+
+    def latest(self) -> DrillCard | None:
+        """The newest log."""
+        paths = self._logs()
+        return self._glance(paths[0]) if paths else None
+
+    def _logs(self) -> list[Path]:
+        paths: list[Path] = []
+        for folder in self._folders():
+            with suppress(OSError):  # no folder yet: no drills
+                paths += [path for path in folder.iterdir() if path.suffix == ".jsonl"]
+        return sorted(paths, key=lambda path: path.name, reverse=True)
+
+    def _glance(self, path: Path) -> DrillCard:
+        try:
+            with path.open("rb") as file:
+                head = json.loads(file.readline(MAX_LINE))
+                file.seek(max(file.seek(0, os.SEEK_END) - TAIL, 0))
+                ends = [line for line in file.read().split(b"\n") if b'"kind":"end"' in line]
+            reason = json.loads(ends[0])["reason"] if ends else "interrupted"
+            what = str(head["protocol"]["id"]).rpartition("/")[2]
+            if head["scenario"] is not None:
+                what += f", {head['scenario']['title']}"
+            learner = "" if head["learner"] == "none" else str(head["learner"])
+            when = self._when(str(head["wall"]))
+        except (OSError, ValueError, KeyError, TypeError, RecursionError):
+            return DrillCard(path, path.stem, one_line(path.stem), "", "", "cannot be read")
+        state = {"ended": "ended", "safety": "stopped for safety"}.get(reason, "interrupted")
+        return DrillCard(path, path.stem, one_line(what), one_line(learner)[:8], when, state)
+
+    def _when(self, wall: str) -> str:
+        """A header's moment as this machine's wall would show it."""
+        try:
+            moment = datetime.fromisoformat(wall).astimezone()
+        except ValueError:
+            return one_line(wall)
+        return f"{moment.day} {moment:%b %H:%M}"
+
+    def interrupted(self) -> DrillCard | None:
+        """The newest drill without an end."""
+        found = find_interrupted(self._folders()).interrupted
+        if not found:
+            return None
+        card = self._glance(found[0].path)
+        return replace(card, when=f"{card.when}, at {m_ss(found[0].record.last_t)}")
+
+    def resume(self, path: Path) -> Drill:
+        """Take it up again."""
+        with _in_words():
+            return resume_drill(path, clock=self.clock, second=second_dir())
+
+    def close(self, path: Path) -> str:
+        """End it where it stands."""
+        try:
+            with _in_words():
+                close_interrupted(path, self.clock)
+        except DeskError as error:
+            return str(error)
+        return f"Closed as interrupted: {path.name}"
+
+    # --- looking back -----------------------------------------------------------------------------------------------
+
+    def debrief(self, path: Path) -> LookBack:
+        """The page of a log."""
+        with _in_words():
+            return look_back(self._page(path))
+
+    def _page(self, path: Path) -> Debrief:
+        record = read_log(path)
+        setup = setup_from(record.header)
+        happened = fold(record, setup.protocol).happened()
+        pads = _decision(setup, Plan.from_json(record.header["plan"]))
+        return build(happened, setup.protocol, record.header, pads, setup.language)
+
+    def say(self, path: Path, plus: str, change: str) -> str:
+        """Into the file beside the log, whose digest goes into the log."""
+        try:
+            with _in_words():
+                kept = read_words(path)
+                words = {**(kept.words if kept is not None else {}), "plus": plus, "change": change}
+                self._add(path, {"kind": "note", "digest": write_words(path, words).digest})
+        except DeskError as error:
+            return f"These words were not kept: {error}"
+        return ""
+
+    def ticks(self, path: Path, ids: tuple[str, ...]) -> str:
+        """A line after the end."""
+        try:
+            with _in_words():
+                self._add(path, {"kind": "said", "handover": list(ids)})
+        except DeskError as error:
+            return f"The ticks were not kept: {error}"
+        return ""
+
+    def _add(self, path: Path, line: dict[str, object]) -> None:
+        writer, record = add_to(path)
+        writer.write({"t": record.last_t, "e": record.last_e, **line}, urgent=True)
+        writer.close()
+        if not writer.saved:
+            raise LogProblem(path, 0, writer.problem, "free space on the disk")
+
+    def export(self, path: Path) -> tuple[Path, ...]:
+        """Every form, each a file beside the log with the log's name."""
+        written: list[Path] = []
+        with _in_words():
+            page = self._page(path)
+            for ending, form in FORMS.items():
+                target = path.with_suffix(f".{ending}")
+                target.write_text(form(page), encoding="utf-8", newline="")
+                written.append(target)
+        return tuple(written)
+
+
+def _decision(setup: Setup, plan: Plan) -> PadsDecision | None:
+    """Which pads were right for the casualty of a log; None where it holds no rules."""
+    age, weight = plan.facts.get("age"), plan.facts.get("weight")
+    if setup.pads is None:
+        return None
+    try:
+        return decide(
+            setup.pads,
+            age if isinstance(age, int) else None,
+            weight if isinstance(weight, int) else None,
+            setup.kit,
+            confirmed=True,
+            language=setup.language,
+        )
+    except PadsRefused:
+        return None

@@ -1,0 +1,165 @@
+"""What the pages ask of the coach: cards to choose from, a drill to open, a debrief to show.
+
+Pages know these few frozen values and the :class:`Desk`; how they come from protocol files, logs and folders is the
+desk's affair (:mod:`screens.coach_desk`). Every text on a card is cleaned and in the language of the settings.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol
+
+if TYPE_CHECKING:
+    from coach.drill.session import Drill
+    from coach.remembered import Choices
+    from coach.settings import Settings
+
+
+@dataclass(frozen=True, slots=True)
+class ProtocolCard:
+    """A protocol to choose. ``approval`` says in words how far it is approved; ``sound`` is false where a test with it
+    needs a typed reason (draft, unsigned, expired, changed since approval)."""
+
+    id: str
+    title: str
+    guidance: str
+    audience: str
+    version: str
+    approval: str
+    sound: bool = False
+    about: str = ""
+    role: str = ""
+    where: str = ""
+    problem: str = ""
+    """Why the file cannot be used; "" for a file that can."""
+
+
+@dataclass(frozen=True, slots=True)
+class ScenarioCard:
+    """A scenario to choose; the rhythm plan is not on the card. ``casualty`` says in words who lies there."""
+
+    id: str
+    title: str
+    story: str = ""
+    setting: str = ""
+    casualty: str = ""
+    sensitive: bool = False
+    rescuers: int = 1
+    present: tuple[str, ...] = ()
+    kit: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PadsCard:
+    """Which pads for this casualty: in words, with the rule and whose rule it is."""
+
+    words: str
+    why: str
+    guidance: str
+
+
+@dataclass(frozen=True, slots=True)
+class DrillCard:
+    """One log in the list of drills. ``state`` is "ended", "stopped for safety", "interrupted" or "cannot be read"."""
+
+    path: Path
+    name: str
+    what: str
+    learner: str
+    when: str
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Figures that belong together: a title, and rows of a label and what is to be said."""
+
+    title: str
+    rows: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class HandoverPart:
+    """One of the things an arriving crew wants to hear: its id, what it is, and what was true."""
+
+    id: str
+    asked: str
+    true: str
+
+
+@dataclass(frozen=True, slots=True)
+class LookBack:
+    """A debrief as its page shows it. ``tape`` has one cell a second (:data:`coach.drill.view.TAPE`); ``one_thing`` is
+    what to do again, and ``why`` it; ``strength`` is always there."""
+
+    head: str
+    ended: str
+    tape: str
+    sections: tuple[Section, ...]
+    one_thing: str
+    why: str
+    strength: str
+    handover: tuple[HandoverPart, ...]
+    said: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+class Desk(Protocol):
+    """The coach's side of the counter."""
+
+    settings: Settings
+    folder: Path
+    """Where logs go."""
+
+    def protocols(self) -> tuple[ProtocolCard, ...]:
+        """All protocols found, the settings' guidance first; unreadable files too, with their problem."""
+
+    def scenarios(self, protocol: str) -> tuple[ScenarioCard, ...]:
+        """The scenarios that suit a protocol."""
+
+    def pads(self, protocol: str, scenario: str, kit: str) -> PadsCard | None:
+        """The pads decision for a scenario's casualty with the pads at hand; None where the protocol has no rule."""
+
+    def keys(self, protocol: str) -> dict[str, str]:
+        """The key map, key name -> id ("" for no protocol). Raises :class:`coach.keys.KeyClash`."""
+
+    def remembered(self) -> tuple[Choices, str]:
+        """What was chosen last time and a word for the person ("" for none)."""
+
+    def keep(self, choices: Choices) -> str:
+        """Remember the choices; "" or a word for the person."""
+
+    def open(self, choices: Choices, reason: str) -> Drill:
+        """A new drill, its log begun, standing before go. Raises :class:`DeskError`."""
+
+    def drills(self) -> tuple[DrillCard, ...]:
+        """The logs of past drills, newest first."""
+
+    def latest(self) -> DrillCard | None:
+        """The newest log."""
+
+    def interrupted(self) -> DrillCard | None:
+        """The newest drill that never ended, if the machine stopped in it and nobody closed it."""
+
+    def resume(self, path: Path) -> Drill:
+        """Take an interrupted drill up again, its hole marked. Raises :class:`DeskError`."""
+
+    def close(self, path: Path) -> str:
+        """Close an interrupted drill as it stands; a word for the person."""
+
+    def debrief(self, path: Path) -> LookBack:
+        """The debrief of a log. Raises :class:`DeskError`."""
+
+    def say(self, path: Path, plus: str, change: str) -> str:
+        """Keep the learner's own words beside the log; "" or a word for the person."""
+
+    def ticks(self, path: Path, ids: tuple[str, ...]) -> str:
+        """Write down which parts of the handover were spoken; "" or a word for the person."""
+
+    def export(self, path: Path) -> tuple[Path, ...]:
+        """Write the debrief in every form beside the log. Raises :class:`DeskError`."""
+
+
+class DeskError(Exception):
+    """Something the desk cannot do now, in words for the person."""
