@@ -1,12 +1,31 @@
-"""What is done with a log or a key script: play, replay, verify, debrief."""
+"""What is done with a log or a key script: play, replay, verify, debrief, and the demo in lines of text."""
 
 from __future__ import annotations
 
 import tempfile
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from coach.commands.problems import is_log
-from coach.commands.words import FINDINGS, FINE, MISUSE, Refused, complain, read_text, say, say_json
+from coach.commands.words import (
+    FINDINGS,
+    FINE,
+    MISUSE,
+    Refused,
+    complain,
+    read_text,
+    remark,
+    say,
+    say_as_is,
+    say_json,
+    write_text,
+)
+
+if TYPE_CHECKING:
+    from coach.drill.script import Script
+    from coach.drill.setup import Setup
+
+DEMO = "first-drill.txt"
 
 
 def play(file: Path, folder: Path) -> int:
@@ -77,3 +96,50 @@ def replay(path: Path, json: bool) -> int:
             f"{path}: line {line}: the log says the state {differs.logged[:12]}, the replay finds {differs.folded[:12]}"
         )
     return FINE if found.same else FINDINGS
+
+
+def debrief(path: Path, form: str, out: Path | None) -> int:
+    """The page of a log in one form, printed or written to a file."""
+    from coach.debrief.forms import FORMS
+    from coach.debrief.from_log import debrief_of
+    from coach.log.reading import read_log
+
+    record = read_log(path)
+    text = FORMS[form](debrief_of(record))
+    for problem in record.problems:
+        remark(f"{path}: {problem}")
+    if out is None:
+        say_as_is(text)
+    else:
+        write_text(out, text)
+        say(str(out))
+    return FINE
+
+
+def demo_script() -> tuple[Script, Setup]:
+    """The demo's key script and its set-up."""
+    from coach.drill.choosing import setup_for
+    from coach.drill.play import setup_of
+    from coach.drill.script import read_script
+    from coach.resources import data_dir
+
+    script = read_script(read_text(data_dir("demo") / DEMO), DEMO)
+    return script, setup_of(script, setup_for)
+
+
+def tell_demo(script: Script, setup: Setup) -> int:
+    """Play the demo, and print it line by line, then its debrief."""
+    from coach.commands.telling import tell
+    from coach.debrief.forms import FORMS
+    from coach.debrief.from_log import debrief_of
+    from coach.drill.play import play as play_script
+    from coach.log.history import fold
+    from coach.log.reading import read_log
+
+    with tempfile.TemporaryDirectory() as folder:
+        record = read_log(play_script(script, setup, Path(folder)))
+    history = fold(record, setup.protocol)
+    say("\n".join(tell(history, history.happened(), setup.protocol, setup.language)))
+    say()
+    say_as_is(FORMS["text"](debrief_of(record)))
+    return FINE

@@ -59,12 +59,11 @@ def home(
 @app.command(short_help="Brief and run a drill.")
 def drill(
     protocol: Annotated[str, typer.Argument(help="Its id, or a file; asked for in the briefing if left out.")] = "",
-    scenario: Annotated[str, typer.Option(help="A scenario's id, or a file.")] = "",
 ) -> int:
     """Brief and run a drill beside a manikin."""
     from coach.commands import doors
 
-    return doors.drill(protocol, scenario)
+    return doors.drill(protocol)
 
 
 @app.command(short_help="Watch a drill and its debrief.")

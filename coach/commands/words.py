@@ -45,6 +45,11 @@ def say(text: str = "") -> None:
     sys.stdout.write(f"{clean(text)}\n")
 
 
+def say_as_is(text: str) -> None:
+    """Print a page that its form has already made safe, byte for byte as it would stand in a file."""
+    sys.stdout.write(text)
+
+
 def complain(text: str) -> None:
     """Print what is wrong on standard error, each line with the program's name before it."""
     for line in text.split("\n"):
@@ -104,7 +109,7 @@ def read_text(path: Path) -> str:
 def write_text(path: Path, text: str) -> None:
     """Write ``text`` to ``path`` as UTF-8; a disk that refuses is said in words."""
     try:
-        path.write_text(text, encoding="utf-8")
+        path.write_text(text, encoding="utf-8", newline="")
     except OSError as error:
         raise Refused(f"cannot be written ({error.strerror})", where=str(path), todo="Choose another place.") from error
 

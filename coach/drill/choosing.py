@@ -10,7 +10,7 @@ from coach.engine.plan import Plan
 from coach.keys import merge, protocol_choices
 from coach.protocol.library import NotFound, list_protocols, load_pads, load_protocol, load_scenario
 from coach.protocol.model import Pads
-from coach.protocol.pads import PadsRefused, decide
+from coach.protocol.pads import PadsDecision, PadsRefused, decide
 
 DEFAULT_PROTOCOL = "erc-2025/adult-one-rescuer"
 
@@ -47,23 +47,31 @@ def _pads(guidance: str, folder: Path | None) -> tuple[Pads | None, str]:
         return None, ""
 
 
-def pads_view(setup: Setup, plan: Plan) -> PadsView | None:
+def pads_decision(setup: Setup, plan: Plan) -> PadsDecision | None:
     """Which pads for this casualty, from the facts ``age`` and ``weight``; None where no rules are at hand.
 
-    A pair that the rules refuse or ask to have confirmed is the scenario's own and stands as it was written.
+    A pair that the rules ask to have confirmed is the scenario's own and stands as it was written. Raises
+    :class:`coach.protocol.pads.PadsRefused` for a value out of the rules' range.
     """
     if setup.pads is None:
         return None
     age, weight = plan.facts.get("age"), plan.facts.get("weight")
+    return decide(
+        setup.pads,
+        age if isinstance(age, int) else None,
+        weight if isinstance(weight, int) else None,
+        setup.kit,
+        confirmed=True,
+        language=setup.language,
+    )
+
+
+def pads_view(setup: Setup, plan: Plan) -> PadsView | None:
+    """The same as a screen shows it, a refusal in words."""
     try:
-        found = decide(
-            setup.pads,
-            age if isinstance(age, int) else None,
-            weight if isinstance(weight, int) else None,
-            setup.kit,
-            confirmed=True,
-            language=setup.language,
-        )
+        found = pads_decision(setup, plan)
     except PadsRefused as refused:
         return PadsView("", "", str(refused))
+    if found is None:
+        return None
     return PadsView(found.size or "", found.placement or "", found.why if not found.advice else found.advice)

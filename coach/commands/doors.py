@@ -1,0 +1,84 @@
+"""The one door from the coach to the screens: opened by the commands that need a full screen, and by no import."""
+
+from __future__ import annotations
+
+import os
+import sys
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from coach.commands.words import MISUSE, complain, remark
+
+if TYPE_CHECKING:
+    from coach.drill.script import Script
+    from coach.drill.setup import Setup
+    from screens.app import Start
+
+
+def _screenless() -> bool:
+    """Whether nothing can be drawn here: no terminal at one of the ends, or one that says so itself."""
+    return not (sys.stdin.isatty() and sys.stdout.isatty()) or os.environ.get("TERM", "") == "dumb"
+
+
+def home() -> int:
+    """The home page."""
+    if _screenless():
+        complain("there is no terminal here to draw in; kneeside --help lists what works without one")
+        return MISUSE
+    from screens.app import Start
+
+    return _open(Start())
+
+
+def drill(protocol: str) -> int:
+    """The briefing, with the protocol chosen if one is named."""
+    if protocol:
+        from coach.protocol.library import load_protocol
+
+        load_protocol(protocol)  # a name that nothing bears, or a file with mistakes, is told before the screen opens
+    if _screenless():
+        complain("a drill needs a terminal; kneeside play FILE --out FOLDER plays one from a key script")
+        return MISUSE
+    from screens.app import Start
+
+    return _open(Start(page="briefing", protocol=protocol))
+
+
+def demo(plain: bool) -> int:
+    """The demo on the live screen, or as lines of text where that is asked for or nothing can be drawn."""
+    from coach.commands.drills import demo_script, tell_demo
+
+    script, setup = demo_script()
+    if plain:
+        return tell_demo(script, setup)
+    if _screenless():
+        remark("There is no terminal here to draw in, so the demo is printed.")
+        return tell_demo(script, setup)
+    return _play_live(script, setup)
+
+
+def _open(start: Start) -> int:
+    from coach.clock import SystemClock
+    from coach.settings import read_settings
+    from screens.app import run_app
+    from screens.coach_desk import CoachDesk
+
+    return run_app(CoachDesk(read_settings(), SystemClock()), start)
+
+
+def _play_live(script: Script, setup: Setup) -> int:
+    """The demo's log goes to a folder of its own, apart from the records of people."""
+    from coach.clock import SystemClock
+    from coach.drill.opening import open_drill
+    from coach.log.places import second_dir
+    from coach.settings import read_settings
+    from screens.app import Start, run_app
+    from screens.coach_desk import CoachDesk
+    from screens.demo import Demo
+
+    settings, clock = read_settings(), SystemClock()
+    desk = CoachDesk(settings, clock)
+    room = settings.room
+    setup = replace(setup, emergency_number=room.emergency_number, address=room.address, real_unit=room.real_unit)
+    played = open_drill(setup, clock=clock, folder=desk.home / "demo", second=second_dir())
+    return run_app(desk, Start(page="demo", demo=Demo(played, script)))

@@ -1,0 +1,12 @@
+"""The forms of a debrief by name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from coach.debrief.json_form import as_json
+from coach.debrief.page import Debrief
+from coach.debrief.text import as_text
+
+FORMS: dict[str, Callable[[Debrief], str]] = {"text": as_text, "json": as_json}
+"""What ``kneeside debrief --as`` offers; each gives a whole document with its last newline."""

@@ -1,0 +1,25 @@
+"""From a log to its page: read again, judged under the protocol that the log carries, with the pads rules beside it."""
+
+from __future__ import annotations
+
+from coach.debrief.page import Debrief, build
+from coach.drill.choosing import pads_decision
+from coach.drill.opening import setup_from
+from coach.engine.plan import Plan
+from coach.log.history import fold
+from coach.log.reading import Record
+from coach.protocol.pads import PadsRefused
+
+
+def debrief_of(record: Record) -> Debrief:
+    """The page of a log, in the language of its drill.
+
+    Raises :class:`coach.protocol.problems.FileProblems` where a file that the log carries does not read.
+    """
+    setup = setup_from(record.header)
+    plan = Plan.from_json(record.header["plan"])
+    try:
+        pads = pads_decision(setup, plan)
+    except PadsRefused:  # the scenario's own age or weight is out of the rules' range: no decision to compare with
+        pads = None
+    return build(fold(record, setup.protocol).happened(), setup.protocol, record.header, pads, setup.language)
