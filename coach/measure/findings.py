@@ -117,7 +117,7 @@ class _Told:
 
 def _told(floor: Floor, happened: Happened, episodes: Sequence[Episode]) -> list[list[_Told]]:
     """The faults told, less those at the edge of an analysis; of one kind in one analysis they are one group."""
-    by_seq = {event.seq: event for event in floor.events}
+    by_seq = {event.seq: event for event in reversed(floor.events)}  # a line before what it made others emit
     groups: dict[object, list[_Told]] = {}
     for number, told in enumerate(happened.told):
         effect = told.effect
@@ -221,6 +221,8 @@ def target_findings(found: Measures, rules: Sequence[Rule], protocol: Protocol, 
         worst = max(broken, key=lambda one: one.excess)
         many = f" ×{len(broken)}" if len(broken) > 1 else ""
         limit = bounds_text(worst.low, worst.high, worst.quantity)
+        if worst.reading.note not in ("", "unknown"):
+            limit += f"; {worst.reading.note}"
         findings.append(
             Finding(
                 rule.id,
@@ -281,7 +283,15 @@ def strength_of(found: Measures, judged: Sequence[Judged], happened: Happened) -
     met: dict[str, list[Judged]] = {}
     for one in judged:
         met.setdefault(one.target, []).append(one)
-    preferred = ("first_compression", "hands_off", "post_shock", "pre_shock", "breath_gap", "compression_rate")
+    preferred = (
+        "start_after_recognition",
+        "first_compression",
+        "hands_off",
+        "post_shock",
+        "pre_shock",
+        "breath_gap",
+        "compression_rate",
+    )
     for name in (*preferred, *(other for other in met if other not in preferred)):
         group = met.get(name, [])
         if group and all(one.verdict == "inside" for one in group):

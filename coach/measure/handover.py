@@ -16,6 +16,11 @@ from coach.units import clock, quantity_text
 if TYPE_CHECKING:
     from coach.measure.report import Measures
 
+WORTH_SAYING = frozenset(
+    {"chest", "choking", "drowning", "hair", "implant", "metal", "opioid", "overdose", "patch", "pregnancy", "pregnant"}
+)
+"""Facts of a casualty that a crew wants to hear of, where they are so and not the file's default."""
+
 ITEMS = ("who_where", "collapse_time", "cpr_since_by", "shocks", "last_advice", "seen", "now", "needed")
 
 
@@ -98,8 +103,11 @@ def _seen(injects: tuple[Inject, ...], protocol: Protocol, header: Mapping[str, 
     seen = [inject.title for inject in injects if inject.obliged and inject.thrown <= now]
     facts = _facts(header)
     for name, fact in protocol.facts.items():
-        if fact.kind == "flag" and facts.get(name) is True:
-            seen.append(words(fact.title, language, name.replace("_", " ")))
+        value = facts.get(name)
+        if name not in WORTH_SAYING or value is False or value is None or value == fact.default:
+            continue
+        title = words(fact.title, language, name.replace("_", " "))
+        seen.append(title if value is True else f"{title}: {value}")
     return "; ".join(dict.fromkeys(seen)) + "." if seen else "Nothing else on record."
 
 

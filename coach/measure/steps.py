@@ -176,20 +176,33 @@ def _spine(
     """What was seen as each step of a spine, and those out of order with the step beside them.
 
     A step that the cheapest reading leaves out, though it was seen elsewhere, is out of order. A spine is the way
-    through for the first time: of a thing that does n of its steps the first n count, so that pushing again in a later
-    cycle cannot stand in for pushing at the right place.
+    through for the first time: where n of its steps are done by the same kinds of thing (pushing, pushing again; one
+    pad, the other), the first n of those count, and the k-th step cannot be done by fewer than k of them.
     """
-    seen = _first_time(_tokens(floor, frozenset().union(*(does[ident] for ident in order))), order, does)
+    kinds = _kinds([does[ident] for ident in order])
+    seen: list[Event] = []
+    ranks: list[int] = []
+    counts = [0] * len(order)
+    for token in _tokens(floor, frozenset().union(*(does[ident] for ident in order))):
+        kind = next(kinds[i] for i, ident in enumerate(order) if token.name in does[ident])
+        counts[kind] += 1
+        if counts[kind] <= kinds.count(kind):
+            seen.append(token)
+            ranks.append(counts[kind])
     order = _either(order, either, seen, does)
-    labels = _numbered([event.name for event in seen])
-    accepts = _accepts([does[ident] for ident in order], labels)
-    matched, _ = align(accepts, labels)
+    kinds = _kinds([does[ident] for ident in order])
+    places = [kinds[: index + 1].count(kind) for index, kind in enumerate(kinds)]
+    accepts = [
+        {str(i) for i, event in enumerate(seen) if event.name in does[ident] and ranks[i] >= places[index]}
+        for index, ident in enumerate(order)
+    ]
+    matched, _ = align(accepts, [str(i) for i in range(len(seen))])
     done: dict[str, Event | None] = {}
     displaced: dict[str, str] = {}
     used = {index for index in matched if index is not None}
     for place, (ident, index) in enumerate(zip(order, matched, strict=True)):
         if index is None:
-            index = next((i for i, label in enumerate(labels) if label in accepts[place] and i not in used), None)
+            index = next((i for i in range(len(seen)) if str(i) in accepts[place] and i not in used), None)
             if index is not None:
                 used.add(index)
                 displaced[ident] = _neighbour(order, matched, place, index)
@@ -197,27 +210,15 @@ def _spine(
     return done, displaced
 
 
-def _numbered(names: list[str]) -> list[str]:
-    """Each name with how many there were of it so far: ``compression 1``, ``compression 2``."""
-    counts: dict[str, int] = {}
-    numbered = []
-    for name in names:
-        counts[name] = counts.get(name, 0) + 1
-        numbered.append(f"{name} {counts[name]}")
-    return numbered
-
-
-def _accepts(does: list[frozenset[str]], labels: list[str]) -> list[set[str]]:
-    """What may do each step: where several steps are done by one kind of thing (pushing, pushing again), the second
-    cannot be done by the first of them."""
-    asked: dict[str, int] = {}
-    accepts = []
-    for names in does:
-        for name in names:
-            asked[name] = asked.get(name, 0) + 1
-        split = ((label, *label.rsplit(" ", 1)) for label in labels)
-        accepts.append({label for label, name, n in split if name in names and int(n) >= asked[name]})
-    return accepts
+def _kinds(does: list[frozenset[str]]) -> list[int]:
+    """For each step the first step that, directly or through others, is done by the same kinds of thing."""
+    kinds = list(range(len(does)))
+    for index, names in enumerate(does):
+        joined = {kinds[other] for other in range(index) if does[other] & names}
+        if joined:
+            first = min(joined)
+            kinds = [first if kind in joined or i == index else kind for i, kind in enumerate(kinds)]
+    return kinds
 
 
 def _off_spine(
@@ -251,16 +252,6 @@ def _tokens(floor: Floor, wanted: Collection[str]) -> list[Event]:
         if event.name in wanted and not (tokens and tokens[-1].name == event.name):
             tokens.append(event)
     return tokens
-
-
-def _first_time(tokens: list[Event], order: list[str], does: Mapping[str, frozenset[str]]) -> list[Event]:
-    left = {token.name: sum(token.name in does[ident] for ident in order) for token in tokens}
-    kept = []
-    for token in tokens:
-        left[token.name] -= 1
-        if left[token.name] >= 0:
-            kept.append(token)
-    return kept
 
 
 def _either(

@@ -95,9 +95,11 @@ def verdict_of(reading: Reading, low: float | None, high: float | None) -> Verdi
     return "inside"
 
 
-def crosses(value: float, plus_minus: float, low: float, high: float) -> bool:
-    """Whether the ± of a rate crosses a limit of its band: such a value is at the limit, neither in nor out."""
-    return any(value - plus_minus <= limit <= value + plus_minus for limit in (low, high))
+def standing(value: float, plus_minus: float, low: float, high: float) -> str:
+    """Where a rate lies in its band: one whose ± crosses a limit is at the limit, neither in nor out."""
+    if any(abs(value - limit) <= plus_minus for limit in (low, high)):
+        return "at the limit"
+    return "inside" if low < value < high else "outside"
 
 
 def _rate(found: Measures) -> list[Reading]:
@@ -122,7 +124,7 @@ def _hands_off(found: Measures) -> list[Reading]:
             gap.start,
             gap.events,
             gap.rescuer,
-            gap.cause,
+            ", ".join(gap.causes),
         )
         for gap in found.gaps
         if gap.counted and not gap.spans and gap.rescuer > 0

@@ -1,0 +1,1 @@
+"""The page after a drill, and its forms."""

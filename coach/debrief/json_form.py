@@ -1,0 +1,224 @@
+"""The debrief as JSON: names are stable, adding is free. Lengths in seconds to 0.01, shares to 0.001."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+from coach.debrief.page import Debrief
+from coach.measure.episodes import Parts
+from coach.measure.milestones import NAMES
+from coach.measure.targets import standing
+
+
+def s(ms: float | None) -> float | None:
+    """Seconds from ms, to 0.01; ``None`` stays."""
+    return None if ms is None else round(ms / 1000, 2)
+
+
+def share(value: float | None) -> float | None:
+    """A share to 0.001; ``None`` stays."""
+    return None if value is None else round(value, 3)
+
+
+def a_minute(value: float | None) -> float | None:
+    """A rate a minute to 0.01; ``None`` stays."""
+    return None if value is None else round(value, 2)
+
+
+def as_json(debrief: Debrief) -> str:
+    """The debrief as one JSON object, indented, with a newline at the end."""
+    return json.dumps(as_dict(debrief), ensure_ascii=False, indent=2) + "\n"
+
+
+def as_dict(debrief: Debrief) -> dict[str, Any]:
+    """The debrief as plain values."""
+    found, judgement = debrief.measures, debrief.judgement
+    thing = judgement.one_thing
+    return {
+        "drill": debrief.drill,
+        "protocol": {
+            "id": debrief.of.id,
+            "version": debrief.of.version,
+            "guidance": debrief.of.guidance,
+            "approval": debrief.of.approval,
+            "digest": debrief.of.digest,
+        },
+        "scenario": debrief.scenario,
+        "learner": debrief.learner,
+        "assessor": debrief.assessor,
+        "role": debrief.role,
+        "mode": debrief.mode,
+        "attempt": debrief.attempt,
+        "unit": debrief.unit,
+        "counting": debrief.counting,
+        "metronome": debrief.metronome,
+        "ended": debrief.happened.ended,
+        "ended_at": s(debrief.happened.end_e),
+        "milestones": _milestones(debrief),
+        "from_recognition": _named(found.milestones.from_recognition),
+        "window_s": s(sum(window.end - window.start for window in found.windows)),
+        "windows": [{"from": s(window.start), "to": s(window.end)} for window in found.windows],
+        "hands_on": {
+            "share": share(found.hands_on.share),
+            "ceiling": share(found.hands_on.ceiling),
+            "from": found.hands_on.counting,
+            "ceiling_of": {
+                "run_length": found.hands_on.ratio,
+                "rate": a_minute(found.hands_on.pace),
+                "breath_gap": s(found.hands_on.breath_gap),
+            },
+        },
+        "gaps": [
+            {
+                "from": s(gap.start),
+                "to": s(gap.end),
+                "length": s(gap.length),
+                "cause": gap.cause,
+                "causes": list(gap.causes),
+                "parts": _parts(gap.parts),
+                "parts_each": [_parts(parts) for parts in gap.sets],
+                "rescuer_s": s(gap.rescuer),
+                "counted": gap.counted,
+                "open": gap.open,
+                "spans": list(gap.spans),
+                "events": list(gap.events),
+            }
+            for gap in found.gaps
+        ],
+        "shocks": [
+            {
+                "at": s(shock.at),
+                "pre": s(shock.pre),
+                "post": s(shock.post),
+                "peri": s(shock.peri),
+                "clear_before": s(shock.clear_before),
+                "rescuer_pre": s(shock.own_pre),
+                "spans": list(shock.spans),
+                "events": [shock.seq],
+            }
+            for shock in found.shocks
+        ],
+        "compressions": {
+            "seen": found.seen,
+            "inferred": found.inferred if found.seen is not None else None,
+            "dropped": debrief.adjusted.dropped,
+            "runs": [
+                {
+                    "from": s(run.first),
+                    "to": s(run.last),
+                    "count": run.count,
+                    "inferred": None if run.count is None else 0 if rate is None else rate.inferred,
+                    "breaths_after": run.breaths_after,
+                    "rate": None if rate is None else a_minute(rate.rate),
+                }
+                for run, rate in zip(found.runs, found.run_rates, strict=True)
+            ],
+        },
+        "rate": _rate(debrief),
+        "periods": [{"from": s(one.start), "length": s(one.length), "cut": one.cut} for one in found.periods],
+        "pads": _pads(debrief),
+        "steps": [
+            {
+                "id": step.id,
+                "status": step.status,
+                "at": s(step.at),
+                "track": step.track,
+                "title": step.title,
+                "severity": step.severity,
+                "events": list(step.events),
+            }
+            for step in found.steps
+        ],
+        "findings": [
+            {
+                "rule": one.rule,
+                "severity": one.severity,
+                "at": s(one.at),
+                "events": list(one.events),
+                "say": one.say,
+                "source": one.source,
+                "to_confirm": one.to_confirm,
+                "ask": one.ask,
+            }
+            for one in judgement.findings
+        ],
+        "one_thing": {"finding": thing.finding, "say": thing.say, "to_confirm": thing.to_confirm},
+        "strength": judgement.strength,
+        "by_eye": [{"target": one.target, "looked": one.looked, "concern": one.concern} for one in debrief.looks],
+        "handover": {
+            "said": list(judgement.handover.said),
+            "missing": list(judgement.handover.missing),
+            "true_version": judgement.handover.true_version,
+            "at": s(judgement.handover.at),
+        },
+        "breaks": [
+            {"kind": one.kind, "at": s(one.e), "length": s(one.t_to - one.t_from), "open": one.open}
+            for one in debrief.happened.breaks
+        ],
+        "adjusted": {
+            "voided": list(debrief.adjusted.voided),
+            "nudged": list(debrief.adjusted.nudged),
+            "added_later": list(debrief.adjusted.added_later),
+            "dropped": debrief.adjusted.dropped,
+        },
+        "interrupted_at": s(debrief.interrupted_at),
+        "tape": debrief.tape,
+        "cautions": list(debrief.cautions),
+    }
+
+
+def _named(value: Callable[[str], int | None]) -> dict[str, float | None]:
+    return {name: s(value(name)) for name in NAMES}
+
+
+def _milestones(debrief: Debrief) -> dict[str, Any]:
+    found = debrief.measures.milestones
+    return {
+        **_named(lambda name: found.reached[name]),
+        "not_reached_by": {name: s(found.end) for name in found.not_reached},
+    }
+
+
+def _parts(parts: Parts | None) -> dict[str, float | None] | None:
+    if parts is None:
+        return None
+    return {
+        "prep": s(parts.prep),
+        "unit": s(parts.unit),
+        "press": s(parts.press),
+        "resume": s(parts.resume),
+        "unsplit": s(parts.unsplit),
+    }
+
+
+def _rate(debrief: Debrief) -> dict[str, Any] | None:
+    rate = debrief.measures.rate
+    if rate is None:
+        return None
+    return {
+        "median": a_minute(rate.median),
+        "low": a_minute(rate.low),
+        "high": a_minute(rate.high),
+        "runs": rate.runs,
+        "plus_minus": a_minute(rate.plus_minus),
+        "in_band": share(rate.in_band),
+        "windows": rate.windows,
+        "verdict": rate_verdict(debrief),
+    }
+
+
+def rate_verdict(debrief: Debrief) -> str | None:
+    """Where the rate lies: inside, outside, or at the limit where its ± crosses one; ``None`` without a band."""
+    rate, band = debrief.measures.rate, debrief.measures.band
+    if rate is None or band is None:
+        return None
+    return standing(rate.median, rate.plus_minus, *band)
+
+
+def _pads(debrief: Debrief) -> dict[str, Any] | None:
+    pads = debrief.pads
+    if pads is None:
+        return None
+    return {"size": pads.size, "placement": pads.placement, "rule": pads.rule, "why": pads.why}

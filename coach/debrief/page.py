@@ -1,0 +1,209 @@
+"""The debrief: everything the page says, worked out once; the forms only lay it out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+from typing import Protocol as Shape
+
+from coach.log.happened import Happened
+from coach.measure.report import Judgement, Measures, conclude, measure
+from coach.measure.tape import tape
+from coach.protocol.model import Protocol
+from coach.text import one_line
+
+RECONSTRUCTED = 3
+"""With more critical events than this added later, a drill reads "reconstructed"."""
+
+
+class PadsLike(Shape):
+    """A decision about pads."""
+
+    @property
+    def size(self) -> str | None: ...
+    @property
+    def placement(self) -> str | None: ...
+    @property
+    def rule(self) -> str: ...
+    @property
+    def why(self) -> str: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Of:
+    """Which protocol a drill ran, and how far that was approved."""
+
+    id: str
+    version: str
+    guidance: str
+    approval: str
+    digest: str
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """How often a target was looked at, and how often with a concern. By eye, so never a measure."""
+
+    target: str
+    looked: int
+    concern: int
+
+
+@dataclass(frozen=True, slots=True)
+class Adjusted:
+    """What was changed by hand: lines voided, moved and added later, presses dropped as bounces or as a held key."""
+
+    voided: tuple[int, ...]
+    nudged: tuple[int, ...]
+    added_later: tuple[int, ...]
+    dropped: int
+
+
+@dataclass(frozen=True, slots=True)
+class Debrief:
+    """One drill's page. Texts of others are laid on one line each and cleaned; times are ms of ``e``."""
+
+    drill: str
+    of: Of
+    scenario: str
+    learner: str
+    assessor: str
+    role: str
+    mode: str
+    attempt: int
+    counting: str
+    unit: str
+    metronome: bool
+    measures: Measures
+    judgement: Judgement
+    pads: PadsLike | None
+    happened: Happened
+    looks: tuple[Looked, ...]
+    adjusted: Adjusted
+    interrupted_at: int | None
+    tape: str
+    cautions: tuple[str, ...]
+    language: str
+
+    @property
+    def beats(self) -> bool:
+        """Whether each compression was tapped: beat-level numbers exist only then."""
+        return self.measures.floor.beats
+
+
+def build(
+    happened: Happened, protocol: Protocol, header: Mapping[str, Any], pads: PadsLike | None, language: str = "en"
+) -> Debrief:
+    """The debrief of a drill from what happened, its protocol, the header of its log and the pads decision."""
+    found = measure(happened, protocol, header, language)
+    judgement = conclude(found, happened, protocol, header, language)
+    of = _of(protocol, header, language)
+    return Debrief(
+        drill=_text(header, "drill"),
+        of=of,
+        scenario=_scenario(header, language),
+        learner=_text(header, "learner"),
+        assessor=_text(header, "assessor"),
+        role=_text(header, "role"),
+        mode=_text(header, "mode"),
+        attempt=int(header.get("attempt") or 1),
+        counting=found.floor.counting,
+        unit=_text(header, "unit"),
+        metronome=bool(header.get("metronome")),
+        measures=found,
+        judgement=judgement,
+        pads=pads,
+        happened=happened,
+        looks=_looks(happened),
+        adjusted=Adjusted(happened.voided, happened.nudged, happened.added_later, happened.dropped),
+        interrupted_at=happened.end_e if happened.ended == "interrupted" else None,
+        tape=tape(happened.seen, happened.end_e, found.floor.counting, [one.e for one in happened.breaks]),
+        cautions=tuple(_cautions(happened, found, of, bool(header.get("metronome")), pads is not None)),
+        language=language,
+    )
+
+
+def _text(table: Mapping[str, Any], name: str) -> str:
+    value = table.get(name)
+    return "" if value is None else one_line(str(value))
+
+
+def _of(protocol: Protocol, header: Mapping[str, Any], language: str) -> Of:
+    logged: Mapping[str, Any] = header.get("protocol") or {}
+    title = protocol.title.get(language) or protocol.title.get("en") or protocol.id
+    return Of(
+        _text(logged, "id") or protocol.id,
+        _text(logged, "version") or protocol.version,
+        _text(logged, "guidance") or protocol.guidance,
+        _text(logged, "approval") or protocol.approval.status,
+        _text(logged, "digest"),
+        one_line(title),
+    )
+
+
+def _scenario(header: Mapping[str, Any], language: str) -> str:
+    scenario = header.get("scenario") or {}
+    title = scenario.get("title") or scenario.get("id") or ""
+    if isinstance(title, Mapping):
+        title = title.get(language) or title.get("en") or ""
+    return one_line(str(title))
+
+
+def _looks(happened: Happened) -> tuple[Looked, ...]:
+    targets = dict.fromkeys(look.target for look in happened.looks)
+    return tuple(
+        Looked(
+            one_line(target),
+            sum(look.target == target for look in happened.looks),
+            sum(look.target == target and look.concern for look in happened.looks),
+        )
+        for target in targets
+    )
+
+
+def _cautions(happened: Happened, found: Measures, of: Of, metronome: bool, pads: bool) -> list[str]:
+    """What must stand beside the figures: always the first ones, the rest where they apply."""
+    said = [
+        "Training only. In a real collapse call your emergency number and do what the call-taker says.",
+        "Not for the care of anyone: local guidance and the unit's own instructions come first.",
+    ]
+    if of.approval not in ("approved", "in-force"):
+        said.append(f"The protocol is not approved ({of.approval}): no medical director has signed it.")
+    said += [
+        f"After {of.guidance}, not endorsed by that body; other bodies and years differ.",
+        "Keys show order and timing. Depth, release and breaths were not measured, and judged by eye they are "
+        "unreliable.",
+        "No certificate, and no word on anybody's chance to survive.",
+        "Pushing is hard work: whoever feels unwell stops. Clean the manikin between two people.",
+    ]
+    if pads:
+        said.append("Choosing pads by age or weight is practice: in doubt treat as an adult, and never wait for pads.")
+    floor = found.floor
+    if floor.counting == "marks" and found.windows:
+        said.append("From marks alone the hands-on share reads 1 to 2 points high; there is no rate and no count.")
+    elif floor.counting == "probe" and found.windows:
+        said.append("Hands on and off were marked by hand: the hands-on share reads 1 to 2 points high.")
+    if metronome:
+        said.append("The metronome was on: taps may follow the beat, not the hands.")
+    if floor.away:
+        lost = sum(until - since for since, until in floor.away) / 1000
+        said.append(f"The keyboard was elsewhere for {lost:.0f} s: what happened then is not on record.")
+    if any(one.kind == "hole" for one in happened.breaks):
+        said.append("The record has a hole: what happened in it is not known, and no figure spans it.")
+    if happened.shortened:
+        said.append("A period was cut short by the instructor: figures do not span the cut.")
+    if happened.ended == "safety":
+        said.append("Stopped for safety: this drill is never scored.")
+    elif happened.ended == "interrupted":
+        said.append("The record was interrupted: what is not reached may only not be recorded.")
+    if _critical_added(happened, found) > RECONSTRUCTED:
+        said.append("Reconstructed: more than three critical events were added after the drill.")
+    return said
+
+
+def _critical_added(happened: Happened, found: Measures) -> int:
+    critical = {seq for step in found.steps if step.severity == "critical" for seq in step.events}
+    critical |= {shock.seq for shock in found.shocks}
+    return len(critical & set(happened.added_later))

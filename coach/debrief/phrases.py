@@ -1,0 +1,74 @@
+"""How figures are put: never finer than the keys behind them, never more than a key saw."""
+
+from __future__ import annotations
+
+from coach.units import clock
+
+MILESTONES = {
+    "recognised": "Not breathing normally, decided",
+    "called": "Call made",
+    "first_compression": "First compression",
+    "unit_at_side": "Unit beside them",
+    "unit_on": "Unit on",
+    "pads_on": "Both pads on",
+    "first_analysis": "First analysis",
+    "first_shock": "First shock",
+    "resumed": "Compressions after it",
+}
+"""What a milestone is called on the page."""
+
+HANDOVER = {
+    "who_where": "who and where",
+    "collapse_time": "time of collapse",
+    "cpr_since_by": "compressions since, by whom",
+    "shocks": "shocks",
+    "last_advice": "last verdict",
+    "seen": "what was seen",
+    "now": "now",
+    "needed": "what is needed",
+}
+"""What an item of the handover is called on the page."""
+
+COUNTING = {
+    "each": "each compression tapped",
+    "counter": "each compression tapped by a second person",
+    "probe": "hands on and off marked, a few taps along",
+    "marks": "hands on and off marked, nothing tapped",
+}
+"""How compressions were counted, in words."""
+
+PARTS = {
+    "prep": "getting ready",
+    "unit": "the unit",
+    "press": "to the shock",
+    "resume": "back on",
+    "unsplit": "not split",
+}
+"""The parts of a gap around an analysis, in words."""
+
+BY_HAND = "Times by hand ±1-2 s"
+
+
+def moment(ms: int | None) -> str:
+    """A moment pressed by hand: m:ss, whole seconds."""
+    return "-" if ms is None else clock(ms)
+
+
+def seconds(ms: float) -> str:
+    """A length pressed by hand: whole seconds, rounded half up."""
+    return f"{int(abs(ms) / 1000 + 0.5) * (-1 if ms < 0 else 1)} s"
+
+
+def pause(ms: float, beats: bool) -> str:
+    """A pause: tenths of a second between two tapped beats, else half seconds."""
+    return f"{ms / 1000:.1f} s" if beats else f"{int(ms / 500 + 0.5) / 2:.1f} s"
+
+
+def percent(share: float | None) -> str:
+    """A share in whole percent."""
+    return "-" if share is None else f"{int(share * 100 + 0.5)} %"
+
+
+def count(number: int, one: str, many: str = "") -> str:
+    """A number with its noun: ``1 run``, ``3 runs``."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
