@@ -108,6 +108,18 @@ def test_the_next_key_alone_leads_from_go_to_the_pads(ident: str) -> None:
 
 
 @pytest.mark.parametrize("ident", PROTOCOLS)
+@pytest.mark.parametrize("before", [[], ["unit_arrived"], ["unit_arrived", "unit_on"], ["unit_on", "chest_bared"]])
+def test_pads_go_on_in_either_order_and_the_left_alone_is_not_both(ident: str, before: list[str]) -> None:
+    bench = Bench(ident).play([*SETUP, *pushes(20, 3)]).at(60, *before, "pad_left")
+    assert bench.step("unit") == "other_pad"
+    assert expected(protocol(ident), bench.machine, bench.state) == "pad_right"
+    assert bench.at(65, "pad_right").step("unit") == "unit_ready"
+    other = Bench(ident).play([*SETUP, *pushes(20, 3)]).at(60, *before, "pad_right")
+    assert expected(protocol(ident), other.machine, other.state) == "pad_left"
+    assert other.at(65, "pad_left").step("unit") == "unit_ready"
+
+
+@pytest.mark.parametrize("ident", PROTOCOLS)
 def test_a_forgotten_call_is_still_what_the_next_key_means_while_pushing(ident: str) -> None:
     bench = Bench(ident).play([(2, "scene_checked"), (5, "response_checked"), (15, "not_breathing"), *pushes(20, 3)])
     first = expected(protocol(ident), bench.machine, bench.state)
@@ -261,6 +273,15 @@ def test_a_stop_is_called_out_ten_seconds_after_the_last_push(ident: str) -> Non
     assert told(bench, HANDS) == [35.5, 40.5, 45.5, 50.5, 55.5]
     again = Bench(ident).play([*SETUP, *pushes(20, 11), (28, "breath"), (30, "breath"), *pushes(33, 3)]).wait(40)
     assert told(again, HANDS) == []
+
+
+@pytest.mark.parametrize("ident", PROTOCOLS)
+def test_a_missing_call_is_asked_for_twice_and_one_that_was_made_never(ident: str) -> None:
+    words = "Has anyone phoned? Loudspeaker on, push meanwhile."
+    bare = [entry for entry in SETUP if entry[1] != "call_made"]
+    assert told(Bench(ident).play([*bare, *pushes(20, 90)]).wait(70), words) == [30, 45]
+    assert told(Bench(ident).play([*bare, *pushes(20, 90), (31, "call_made")]).wait(70), words) == [30]
+    assert told(Bench(ident).play([*SETUP, *pushes(20, 90)]).wait(70), words) == []
 
 
 @pytest.mark.parametrize("ident", PROTOCOLS)
