@@ -48,6 +48,8 @@ def nearest(word: str, words: Iterable[str]) -> str | None:
     known = sorted(set(words))
     if len(word) > 80:  # nothing legal is that long, and the comparison costs the square of the length
         return None
+    plain = word.casefold().replace("-", "_")
     folded = {entry.casefold().replace("-", "_"): entry for entry in reversed(known)}
-    close = difflib.get_close_matches(word.casefold().replace("-", "_"), folded, n=1, cutoff=0.6)
+    swapped = [entry for entry in folded if sorted(entry) == sorted(plain)]  # "no" for "on": two letters, one slip
+    close = swapped or difflib.get_close_matches(plain, folded, n=1, cutoff=0.6)
     return folded[close[0]] if close else None

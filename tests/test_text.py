@@ -62,4 +62,5 @@ def test_nearest_finds_the_slip_and_nothing_far() -> None:
     assert nearest("Call-Made", words) == "call_made"
     assert nearest("xyzzy", words) is None
     assert nearest("c" * 100_000, words) is None
+    assert nearest("no", ["on", "to"]) == "on"
     assert nearest("a", []) is None

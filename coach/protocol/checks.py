@@ -321,6 +321,7 @@ def check_form(path: Path, name: str, report: Report, dashed: bool = False) -> N
     if not (DASHED if dashed else NAME).fullmatch(name):
         suggestion = re.sub(r"[^a-z0-9_]+", "_", name.casefold()[:64]).strip("_")
         report.at_key(path, _form_of(name), suggestion or None, _FORM)
+        report.doubtful.update(part for part in path[-2:-1] if isinstance(part, str))
 
 
 def _check_id(ident: str, guidance: str, report: Report) -> None:

@@ -65,6 +65,7 @@ def _check_number(path: Path, fact: Fact, report: Report) -> None:
             report.at_value((*path, key), str(error))
     if len(bounds) == 2 and bounds["from"] > bounds["to"]:
         report.at_value((*path, "to"), "the range ends before it begins", todo="write the smaller bound as from")
+        report.mended.add((*path, "default"))  # nothing could be inside it
 
 
 def check_value(path: Path, fact: Fact, value: bool | float | str | list[str], report: Report) -> None:

@@ -51,14 +51,15 @@ def check_terms(terms: Mapping[str, str], names: GuardNames, report: Report) -> 
         expr = check_guard(("terms", name), text, names, report)
         leads[name] = [other for other in guards.names(expr) if other in terms] if expr else []
     told: set[str] = set()
+    too_long = False
     for name in terms:
         ring = _ring(name, leads)
         if ring and not told.intersection(ring):
             told.update(ring)
             what = f"the term leads back to itself: {' -> '.join([*ring, ring[0]])}"
             report.at_key(("terms", name), what, todo="write one of them out")
-        elif not ring and _longest(name, leads, told) > MAX_TERM_CHAIN:
-            told.add(name)
+        elif not ring and not too_long and _longest(name, leads, told) > MAX_TERM_CHAIN:
+            too_long = True
             report.at_key(("terms", name), f"more than {MAX_TERM_CHAIN} terms in a row", todo="write some of them out")
 
 

@@ -31,8 +31,7 @@ class Report:
 
     def lacks(self, path: Path, keys: Iterable[str], what: str, todo: str = "") -> None:
         """A table that lacks one of some keys, unless one of them was there and bad, or misspelt."""
-        wanted = set(keys)
-        if not wanted & self.doubtful and not any((*path, key) in self.mended for key in wanted):
+        if not any((*path, key) in self.mended for key in keys):
             self.at_key(path, what, todo=todo)
 
     def at_value(self, path: Path, what: str, near: str | None = None, todo: str = "") -> None:

@@ -11,7 +11,7 @@ import copy
 import types
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from typing import Any, Literal, TypeVar, Union, get_args, get_origin
+from typing import Any, Literal, NamedTuple, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, BeforeValidator, ValidationError
 from pydantic.fields import FieldInfo
@@ -50,43 +50,74 @@ def fit(model: type[M], data: dict[str, Any], report: Report) -> M | None:
 
 
 def _mend(model: type[BaseModel], data: dict[str, Any], errors: Sequence[ErrorDetails], report: Report) -> None:
+    located = [(error, _locate(error, data)) for error in errors]
+    decided = {place.union for _, place in located if place.alike}
     by_place: dict[tuple[Path, bool], list[ErrorDetails]] = defaultdict(list)
-    for error in errors:
-        path, tags = _resolve(error["loc"], data, error["type"] == "missing")
-        if not _other_branch(_at(data, path), tags):
-            by_place[path, error["loc"][-1:] == ("[key]",)].append(error)
+    for error, place in located:
+        if place.alike or place.union not in decided:
+            by_place[place.path, error["loc"][-1:] == ("[key]",)].append(error)
+    meant = {(*path[:-1], _meant(model, path)) for (path, _), found in by_place.items() if _is_extra(found)}
     for (path, of_key), found in by_place.items():
-        _say(model, path, of_key, found, report)
+        if found[0]["type"] != "missing" or path not in meant:  # what is misspelt is not missing too
+            _say(model, path, of_key, found, report)
+    report.mended.update(path for path in meant if path[-1] and _at(data, path) is _NOTHING)
+    report.mended.update(place.union for _, place in located if place.union)
+    report.doubtful.update(str(path[-1]) for path in meant)
     for (path, of_key), found in by_place.items():
-        _replace(model, data, path, remove=of_key or found[0]["type"] == "extra_forbidden")
+        _replace(model, data, path, remove=of_key or _is_extra(found))
         report.mended.add(path)
         report.doubtful.update(part for part in path[-2:] if isinstance(part, str))
 
 
-def _resolve(location: tuple[int | str, ...], data: Any, missing: bool) -> tuple[Path, list[str]]:
-    """The path in the data that a location of pydantic's means, and the tags of unions that stand between."""
+def _is_extra(errors: list[ErrorDetails]) -> bool:
+    return errors[0]["type"] == "extra_forbidden"
+
+
+def _legal(model: type[BaseModel], path: Path) -> list[str]:
+    """The keys that are legal in the table that holds a path."""
+    holder = _model_at(model, path[:-1])
+    return list(_fields(holder)) if holder else []
+
+
+def _meant(model: type[BaseModel], path: Path) -> str:
+    """The legal key nearest to an illegal one; "" where none is near."""
+    return nearest(str(path[-1]), _legal(model, path)) or ""
+
+
+class _Located(NamedTuple):
+    """An error's path in the data; where it is of one branch of a union, also the union's path and whether that
+    branch is the one that the value looks like."""
+
+    path: Path
+    union: Path | None
+    alike: bool
+
+
+def _locate(error: ErrorDetails, data: Any) -> _Located:
+    """What the location of an error means in the data: tags of unions stand in it, and keys that are missing."""
     path: Path = ()
-    tags: list[str] = []
+    union: Path | None = None
+    alike = True
+    location = error["loc"]
     for number, part in enumerate(location, start=1):
-        if missing and number == len(location):
+        inside = _at(data, (part,)) if isinstance(data, (dict, list)) else _NOTHING
+        if inside is not _NOTHING or (error["type"] == "missing" and number == len(location)):
+            data = inside
             path = (*path, part)
-        elif (isinstance(data, dict) and part in data) or (
-            isinstance(data, list) and isinstance(part, int) and part < len(data)
-        ):
-            data = _at(data, (part,))
-            path = (*path, part)
-        else:
-            tags.append(str(part))
-    return path, tags
+        elif part != "[key]" and union is None:
+            union = path
+            alike = _branch_kind(str(part)) is _value_kind(data)
+    return _Located(path, union, alike)
 
 
-def _other_branch(value: Any, tags: list[str]) -> bool:
-    """Whether an error comes of trying a table as a plain value, or the other way round."""
-    as_table = any(tag[:1].isupper() for tag in tags)
-    as_plain = any(tag.startswith("function") for tag in tags)
-    if isinstance(value, dict):
-        return as_plain
-    return as_table and value is not _NOTHING
+def _branch_kind(tag: str) -> type:
+    if tag.startswith("list"):
+        return list
+    return dict if tag[:1].isupper() else str
+
+
+def _value_kind(value: Any) -> type:
+    return type(value) if isinstance(value, (dict, list)) else str
 
 
 _NOTHING = object()
@@ -157,25 +188,20 @@ def _say(model: type[BaseModel], path: Path, of_key: bool, errors: list[ErrorDet
     elif kind == "missing":
         report.at_key(path[:-1], f"`{key}` is missing", todo=f"add {key} = …")
     elif kind == "extra_forbidden":
-        holder = _model_at(model, path[:-1])
-        legal = list(_fields(holder)) if holder else []
-        near = nearest(key, legal)
-        report.at_key(path, f"unknown key `{key}`", near, known_words(legal))
-        if near:
-            report.doubtful.add(near)
+        report.at_key(path, f"unknown key `{key}`", _meant(model, path) or None, known_words(_legal(model, path)))
     elif kind == "literal_error":
         given = error["input"]
         words = _words(model, path)
         todo = known_words(words) if words else f"write {context.get('expected', '')}"
         report.at_value(path, f"`{given}` is not allowed here", nearest(str(given), words), todo)
+    elif kind == "value_error":
+        report.at_value(path, str(context.get("error", error["msg"])))
     elif any(each["type"] in _NEEDED for each in errors):
         wanted = dict.fromkeys(_NEEDED[each["type"]] for each in errors if each["type"] in _NEEDED)
         report.at_value(path, f"{' or '.join(wanted)} is needed here")
     elif kind in {"greater_than_equal", "less_than_equal"}:
         bound = f"at least {context['ge']}" if "ge" in context else f"at most {context['le']}"
         report.at_value(path, f"{error['input']} is out of bounds", todo=f"write {bound}")
-    elif kind == "value_error":
-        report.at_value(path, str(context.get("error", error["msg"])))
     else:
         report.at_value(path, error["msg"])
 
