@@ -33,6 +33,12 @@ NUDGE_MS = 500
 END_WITHIN_MS = 1_500
 VERDICTS = frozenset(ADVICE.values())
 URGENT = VERDICTS | {"shock_pressed", "shock_delivered"}
+CHORDS = {
+    "ctrl+c": "Z Z ends the drill",
+    "ctrl+q": "Z Z ends the drill",
+    "alt": "Alt and a key mean nothing",
+}
+"""Unmapped keys that are logged by name, and what is said to them; of all others not even the character is kept."""
 TAKEN_BACK = frozenset({"taken", "not expected", "not armed"})
 """Outcomes of a mapped key that Backspace can void."""
 UNDONE_KINDS = frozenset({"key", "pin", "looked", "prompted", "inject", "advice"})
@@ -209,9 +215,8 @@ class Drill:
             self._settle(len(self.timeline.entries))
         verdict, began = self._bounce.judge(key, stamp_ms, ident is None or ident in EXEMPT)
         if ident is None:
-            chord = key in ("ctrl+c", "ctrl+q")
-            self._write_key(t, {**stroke, "key": key if chord else "unmapped"})
-            self._say("Z Z ends the drill" if chord else "that key means nothing")
+            self._write_key(t, {**stroke, "key": key if key in CHORDS else "unmapped"})
+            self._say(CHORDS.get(key, "that key means nothing"))
         elif verdict != "press":
             self._write_key(t, {**stroke, "outcome": verdict})
             if began:

@@ -214,14 +214,14 @@ class Showing:
         return infos[timers["period"]].first - infos[timers["period_warning"]].first
 
     def _swap_due(self, floor: FloorNow) -> bool:
-        """The period ran out and nobody changed since."""
+        """The time to change has come (timers ``swap_after`` and ``period``), and nobody changed since."""
         if self.drill.setup.protocol.facts.get("rescuers") is None or self.drill.plan.facts.get("rescuers") == 1:
             return False
         over = next(
             (
                 effect.e
                 for effect, _ in reversed(self.drill.scribe.written)
-                if effect.kind == "timer" and effect.name == "period"
+                if effect.kind == "timer" and effect.name in ("period", "swap_after")
             ),
             None,
         )
