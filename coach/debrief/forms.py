@@ -4,9 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from coach.debrief.csv_form import as_csv
 from coach.debrief.json_form import as_json
+from coach.debrief.markdown import as_markdown
 from coach.debrief.page import Debrief
 from coach.debrief.text import as_text
 
-FORMS: dict[str, Callable[[Debrief], str]] = {"text": as_text, "json": as_json}
+FORMS: dict[str, Callable[[Debrief], str]] = {
+    "text": as_text,
+    "markdown": as_markdown,
+    "json": as_json,
+    "csv": as_csv,
+}
 """What ``kneeside debrief --as`` offers; each gives a whole document with its last newline."""

@@ -43,6 +43,8 @@ def _bullets(texts: Sequence[str]) -> list[str]:
 def _blocks(page: Debrief) -> list[tuple[str, list[str]]]:
     told = page.judgement.handover
     thing = page.judgement.one_thing
+    shocks = [f"Shock at {moment(one.at)}: {sentences.shock(page, one)}." for one in page.measures.shocks]
+    pads = [f"Pads for this casualty: {sentences.pads(page)}"] if page.pads is not None else []
     confirm = [one for one in page.judgement.findings if one.to_confirm]
     found = [one for one in page.judgement.findings if not one.to_confirm]
     first = thing.say if thing.finding else f"Keep this: {thing.say}"
@@ -56,16 +58,7 @@ def _blocks(page: Debrief) -> list[tuple[str, list[str]]]:
             [*_table(("What", "When", "From recognition"), sentences.milestones(page)), "", f"{BY_HAND}."],
         ),
         ("Hands off the chest", _gaps(page)),
-        (
-            "Analysis and shock",
-            [
-                *_bullets(
-                    [f"Shock at {moment(one.at)}: {sentences.shock(page, one)}." for one in page.measures.shocks]
-                ),
-                *_bullets([sentences.touches(page)]),
-                *(_bullets([f"Pads for this casualty: {sentences.pads(page)}"]) if page.pads is not None else []),
-            ],
-        ),
+        ("Analysis and shock", _bullets([*shocks, sentences.touches(page), *pads])),
         ("Rhythm", _bullets(sentences.rhythm(page))),
         ("By eye", _bullets(sentences.by_eye(page))),
         (

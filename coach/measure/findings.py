@@ -18,6 +18,7 @@ from coach.measure.steps import StepDone
 from coach.measure.targets import Judged, amount, bounds_text, judge, title_of
 from coach.protocol import guards
 from coach.protocol.model import Arrow, Fault, Protocol, Severity
+from coach.text import one_line
 
 if TYPE_CHECKING:
     from coach.measure.report import Measures
@@ -248,7 +249,7 @@ def in_order(findings: Sequence[Finding]) -> tuple[Finding, ...]:
 
 def concerns(looks: Sequence[Look]) -> Counter[str]:
     """How many looks at each target found a concern."""
-    return Counter(look.target for look in looks if look.concern)
+    return Counter(one_line(look.target) for look in looks if look.concern)
 
 
 def one_thing(findings: Sequence[Finding], steps: Sequence[StepDone], looks: Sequence[Look], strength: str) -> OneThing:
@@ -268,10 +269,22 @@ def one_thing(findings: Sequence[Finding], steps: Sequence[StepDone], looks: Seq
             return OneThing(level[0].rule, level[0].say, level[0].to_confirm)
     for target, seen in concerns(looks).most_common(1):
         if seen >= 2:
-            looked = sum(look.target == target for look in looks)
+            looked = sum(one_line(look.target) == target for look in looks)
             return OneThing(f"look-{target}", f"By eye, a concern in {seen} of {looked} looks: {target}.")
     rest = [one for one in findings if one.severity != "minor"]
     return OneThing(rest[0].rule, rest[0].say, rest[0].to_confirm) if rest else OneThing(None, strength)
+
+
+STRENGTHS = (
+    "start_after_recognition",
+    "first_compression",
+    "hands_off",
+    "post_shock",
+    "pre_shock",
+    "breath_gap",
+    "compression_rate",
+)
+"""Targets in the order in which one met throughout is named as the strength to keep: what matters most first."""
 
 
 def strength_of(found: Measures, judged: Sequence[Judged], happened: Happened) -> str:
@@ -279,20 +292,11 @@ def strength_of(found: Measures, judged: Sequence[Judged], happened: Happened) -
     call, all critical steps; at the least, that they started or took part. It claims no more than a key saw."""
     for pin in happened.pins:
         if pin.which == "good" and pin.label:
-            return f"Noticed as good: {pin.label}."
+            return f"Noticed as good: {one_line(pin.label)}."
     met: dict[str, list[Judged]] = {}
     for one in judged:
         met.setdefault(one.target, []).append(one)
-    preferred = (
-        "start_after_recognition",
-        "first_compression",
-        "hands_off",
-        "post_shock",
-        "pre_shock",
-        "breath_gap",
-        "compression_rate",
-    )
-    for name in (*preferred, *(other for other in met if other not in preferred)):
+    for name in (*STRENGTHS, *(other for other in met if other not in STRENGTHS)):
         group = met.get(name, [])
         if group and all(one.verdict == "inside" for one in group):
             worst = max(group, key=lambda one: one.reading.value)

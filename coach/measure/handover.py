@@ -11,6 +11,7 @@ from coach.measure.findings import words
 from coach.measure.floor import VERDICTS
 from coach.measure.gaps import Inject
 from coach.protocol.model import Protocol
+from coach.text import one_line
 from coach.units import clock, quantity_text
 
 if TYPE_CHECKING:
@@ -52,7 +53,12 @@ def handover_of(
         "now": _now(found, now),
         "needed": _needed(found, now),
     }
-    return Handover(said, tuple(item for item in ITEMS if item not in said), true, None if begun is None else begun.e)
+    return Handover(
+        said,
+        tuple(item for item in ITEMS if item not in said),
+        {item: one_line(text) for item, text in true.items()},
+        None if begun is None else begun.e,
+    )
 
 
 def _facts(header: Mapping[str, Any]) -> Mapping[str, Any]:

@@ -9,7 +9,7 @@ import pytest
 from coach.log.happened import Look, Pin
 from coach.measure.findings import Finding
 from coach.measure.report import Judgement, conclude, measure
-from coach.measure.targets import Reading, bound, crosses, verdict_of
+from coach.measure.targets import Reading, bound, standing, verdict_of
 from coach.observations import default_keys
 from coach.protocol.model import Protocol
 from tests.measure.story import Story, protocol
@@ -62,9 +62,19 @@ def test_a_rate_is_outside_only_by_more_than_its_uncertainty(rate: float, verdic
     assert verdict_of(Reading(rate, 1.3, None), 100, 120) == verdict
 
 
-def test_a_rate_whose_uncertainty_crosses_a_limit_is_neither_in_nor_out() -> None:
-    assert crosses(119, 1.3, 100, 120) and crosses(101, 1.3, 100, 120) and crosses(121, 1.3, 100, 120)
-    assert not crosses(110, 1.3, 100, 120) and not crosses(123, 1.3, 100, 120)
+@pytest.mark.parametrize(
+    ("rate", "standing_at"),
+    [
+        (110, "inside"),
+        (119, "at the limit"),
+        (121, "at the limit"),
+        (101, "at the limit"),
+        (123, "outside"),
+        (90, "outside"),
+    ],
+)
+def test_a_rate_whose_uncertainty_crosses_a_limit_is_neither_in_nor_out(rate: float, standing_at: str) -> None:
+    assert standing(rate, 1.3, 100, 120) == standing_at
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,266 @@
+"""Text, Markdown and CSV: layout, order of the talk, claims, and text that is not ours."""
+
+from __future__ import annotations
+
+import csv
+import io
+from itertools import pairwise
+from typing import Any
+
+import pytest
+
+from coach.debrief.csv_form import as_csv, events_csv, measures_csv
+from coach.debrief.forms import FORMS
+from coach.debrief.markdown import as_markdown, escape
+from coach.debrief.page import Debrief
+from coach.debrief.phrases import pause, percent, seconds
+from coach.debrief.tape import legend, rows
+from coach.debrief.text import WIDTH, as_text
+from coach.log.happened import Look
+from tests.debrief.pages import good_drill, page
+from tests.measure.story import Story
+
+HOSTILE = '=cmd()|"x"<script>[red]\x1b[31m\u202eevil`*_#'
+
+
+def order(text: str, *parts: str) -> None:
+    places = [text.index(part) for part in parts]
+    assert places == sorted(places), dict(zip(parts, places, strict=True))
+
+
+def test_the_page_follows_the_talk_and_the_learner_comes_first() -> None:
+    for form, mark in ((as_text, "── "), (as_markdown, "## ")):
+        order(
+            form(page(good_drill(), 115)),
+            f"{mark}First, in the learner's own words",
+            f"{mark}To keep",
+            f"{mark}The tape",
+            f"{mark}What was keyed, and when",
+            f"{mark}Hands off the chest",
+            f"{mark}Analysis and shock",
+            f"{mark}Rhythm",
+            f"{mark}By eye",
+            f"{mark}Steps",
+            f"{mark}Findings",
+            f"{mark}One thing, again now",
+            f"{mark}Handover",
+            f"{mark}Read with care",
+        )
+
+
+def test_no_line_of_the_text_is_wider_than_the_page_or_ends_in_blanks() -> None:
+    long = "x" * 200
+    for made in (good_drill(), good_drill("counter"), good_drill("marks"), Story()):
+        for line in as_text(page(made, 150, learner=long, role=f"{long} {long}")).splitlines():
+            assert len(line) <= WIDTH and line == line.rstrip()
+
+
+def test_the_text_says_the_worked_figures() -> None:
+    text = as_text(page(good_drill(), 115))
+    for said in (
+        "Small · Fruit stall · test · only rescuer",
+        "learner 07 · attempt 2",
+        "after ERC 2025, not endorsed · DRAFT",
+        "First compression                0:22  8 s after deciding",
+        "Call made                        0:11  3 s before deciding",
+        "Times by hand ±1-2 s.",
+        "58 % hands on, of 93 s. With stops for breaths only it would be 78 % (30 at\n  100/min, 5 s a stop).",
+        "   34.0 s at  1:01  analysis, pads: 20.0 s getting ready + 8.0 s the unit +",
+        "    5.0 s at  0:39  breaths",
+        "Shock at 1:32: hands off 31.0 s before, 3.0 s after, 34.0 s in all; clear",
+        "called 2 s before.",
+        "From analysis to shock or verdict: no touch marked.",
+        "Pads for this casualty: adult pads, right and left: 25 kg or more: adult",
+        "100/min ±0.4 (100-100 over 3 runs): at the limit of 100-120; 75 of 75",
+        "90 compressions seen; runs+breaths: 30+2 30 30",
+        "recoil: concern in 1 of 2 looks",
+        "hands: looked 1 time, no concern",
+        "2 of 8 said; not marked as said: who and where",
+        "On record: 1 line voided; 2 lines moved in time; 2 presses dropped as",
+        "no medical director has signed it",
+    ):
+        assert said in text, said
+
+
+def test_a_gap_by_marks_is_told_in_half_seconds() -> None:
+    story = Story("marks").at(10, "hands_placed").at(28.3, "breath").at(34.04, "hands_placed")
+    text = as_text(page(story, 50))
+    assert "    5.5 s at  0:28  breaths" in text
+    assert "From hand marks it reads 1-2 points high" in text
+    assert "No rate: fewer than six compressions in a row were tapped." in text
+    assert "compressions not counted" in text
+
+
+def test_milestones_never_reached_say_until_when() -> None:
+    text = as_text(page(Story().at(5, "response_checked"), 240))
+    assert "First shock                    not reached by 4:00  (ended)" in text
+    text = as_text(page(Story().at(5, "response_checked"), 240, "safety"))
+    assert "not reached by 4:00  (stopped for safety)" in text
+    assert "never scored" in text
+
+
+def test_depth_by_eye_is_never_a_number() -> None:
+    story = good_drill()
+    story.looks = [Look(5, 25_000, "depth", True), Look(6, 47_000, "depth", True)]
+    text = as_text(page(story, 115))
+    assert "depth: concern in 2 of 2 looks" in text
+    assert " cm" not in text and "depth " not in text.lower().replace("depth: concern", "").replace("statement on", "")
+    bare = good_drill()
+    bare.looks = []
+    assert "no statement on depth" in as_text(page(bare, 115))
+
+
+def test_nothing_is_claimed_that_a_key_did_not_see() -> None:
+    story = Story().at(10, "compression").at(12, "analysis_begins").at(20, "shock_advised").at(24, "shock_pressed")
+    for form in (as_text, as_markdown):
+        text = " ".join(form(page(story, 40)).lower().split())
+        assert "no clear call marked" in text and "no touch marked" in text
+        assert "nobody touched" not in text and "you looked" not in text
+
+
+@pytest.mark.parametrize(
+    ("happened", "ended", "more", "said"),
+    [
+        ({}, "interrupted", {}, "The record was interrupted"),
+        ({"away": ((10_000, 22_000),)}, "ended", {}, "The keyboard was elsewhere for 12 s"),
+        ({"shortened": (30_000,)}, "ended", {}, "A period was cut short"),
+        ({}, "ended", {"metronome": True}, "The metronome was on"),
+        ({}, "ended", {"counting": "marks"}, "From marks alone the hands-on share reads 1 to 2 points high"),
+        ({}, "ended", {"counting": "probe"}, "marked by hand"),
+    ],
+)
+def test_cautions_where_they_apply(happened: dict[str, Any], ended: str, more: dict[str, Any], said: str) -> None:
+    plain = " ".join(page(good_drill(), 115).cautions)
+    assert said not in plain
+    story = Story().at(10, "hands_placed") if more.get("counting") in ("marks", "probe") else good_drill()
+    story.extra.pop("handover_said", None)
+    assert said in " ".join(page(story, 115, ended, happened=happened, **more).cautions)
+
+
+def test_standing_cautions_and_the_body_without_endorsement() -> None:
+    cautions = " ".join(page(good_drill(), 115, pads=None).cautions)
+    for said in ("Training only", "emergency number", "After ERC 2025, not endorsed", "Depth, release and breaths"):
+        assert said in cautions
+    approved = {**page_protocol(), "approval": "approved"}
+    assert "not approved" not in " ".join(page(good_drill(), 115, protocol=approved).cautions)
+
+
+def page_protocol() -> dict[str, str]:
+    return {"id": "erc-2025/small", "version": "1", "guidance": "ERC 2025", "digest": "", "approval": "draft"}
+
+
+def test_more_than_three_critical_events_added_later_read_reconstructed() -> None:
+    story = good_drill()
+    happened = story.happened(115)
+    critical = [seen.seq for seen in happened.seen if seen.event in ("call_made", "clear_called", "shock_pressed")]
+    first = next(seen.seq for seen in happened.seen if seen.event == "compression")
+
+    def said(added: tuple[int, ...]) -> str:
+        return " ".join(page(good_drill(), 115, happened={"added_later": added}).cautions)
+
+    assert "Reconstructed" not in said(tuple(critical))
+    assert "Reconstructed" in said((*critical, first))
+
+
+def test_a_record_with_a_pause_and_a_hole_says_so() -> None:
+    story = Story()
+    story.push(10, 30)
+    story.pause(30, 45).pause(40, 5, "hole")
+    made = page(story, 60)
+    text = as_text(made)
+    assert "pause to teach at 0:30 of 0:45; hole at 0:40 of 0:05" in text.replace("\n  ", " ")
+    assert "across a pause to teach, hole" in text.replace("\n                    ", " ")
+    assert "The record has a hole" in " ".join(made.cautions)
+
+
+def test_a_finding_that_waits_for_the_assessor_stands_apart() -> None:
+    story = Story().at(5, "response_checked").at(12, "not_breathing").at(18, "compression")
+    text = as_text(page(story, 19))
+    order(text, "── For the assessor to confirm first", "critical: Call: Not marked", "? Seen and not pressed")
+    assert "── Findings" not in text
+    assert "(to be confirmed by the assessor first)" in text
+
+
+def test_the_spanish_words_of_a_protocol_are_used() -> None:
+    story = good_drill().fault(92.8, "no-clear", "rescuer", "shock")
+    assert "Descarga sin aviso." in as_text(page(story, 115, language="es"))
+
+
+def test_the_tape_has_a_minute_a_row() -> None:
+    assert rows("") == []
+    cells = "#" * 60 + "·" * 61
+    assert rows(cells) == [
+        "      0         10        20        30        40        50",
+        "  0:00 " + "#" * 60,
+        "  1:00 " + "·" * 60,
+        "  2:00 ·",
+    ]
+    assert legend(cells) == ["# hands on", "· hands off"]
+
+
+def every_hostile_page() -> Debrief:
+    story = good_drill()
+    story.looks = [Look(5, 25_000, HOSTILE, True)]
+    return page(story, 115, learner=HOSTILE, role=HOSTILE, scenario={"title": HOSTILE}, drill=HOSTILE)
+
+
+@pytest.mark.parametrize("form", sorted(FORMS))
+def test_text_of_others_never_steers_a_terminal(form: str) -> None:
+    made = FORMS[form](every_hostile_page())
+    assert "\x1b" not in made and "\u202e" not in made and "evil" in made
+    assert made.endswith("\n")
+
+
+def test_markdown_escapes_what_it_could_take_for_its_own() -> None:
+    assert escape("<b>|*_`[x]#~&\\") == r"\<b\>\|\*\_\`\[x\]\#\~\&" + "\\\\"
+    made = as_markdown(every_hostile_page())
+    assert "<script>" not in made and r"\<script\>" in made
+
+
+def test_markdown_tables_have_one_width() -> None:
+    lines = as_markdown(every_hostile_page()).splitlines()
+    tables = [line.replace(r"\|", "") for line in lines if line.startswith("| ")]
+    for before, after in pairwise(tables):
+        if "---" in after:
+            assert before.count("|") == after.count("|") == 4
+
+
+def test_csv_tables_parse_and_compute_nothing() -> None:
+    made = every_hostile_page()
+    events = list(csv.DictReader(io.StringIO(events_csv(made))))
+    assert len(events) == len(made.happened.seen)
+    assert events[0]["event"] == "response_checked" and events[0]["time_s"] == "8.0"
+    measures = list(csv.DictReader(io.StringIO(measures_csv(made))))
+    assert measures[0]["measure"] == "drill" and measures[0]["value"].startswith("'=cmd()")
+    for table in (events, measures):
+        for row in table:
+            assert None not in row and None not in row.values()
+            for name, cell in row.items():
+                assert not cell.startswith(("=", "+", "@")), (name, cell)
+                if cell.startswith("-"):
+                    float(cell)
+    both = as_csv(made)
+    assert both == events_csv(made) + "\n" + measures_csv(made)
+
+
+def test_csv_measures_hold_the_worked_figures() -> None:
+    found = {(row[0], row[1]): row for row in csv.reader(io.StringIO(measures_csv(page(good_drill(), 115))))}
+    assert found[("hands_on", "share")][2] == "0.581"
+    assert found[("from_recognition", "called")][2] == "-3.0"
+    assert found[("gap", "at 61.8 s")][2:5] == ["34.0", "s", "0.1"]
+    assert found[("gap_part", "prep of gap at 61.8 s")][2] == "20.0"
+    assert found[("shock", "peri of shock at 92.8 s")][2] == "34.0"
+    assert found[("rate", "median")][2:6] == ["100.0", "/min", "0.4", "at the limit"]
+
+
+@pytest.mark.parametrize(
+    ("ms", "beats", "said"),
+    [(5_000, True, "5.0 s"), (5_240, True, "5.2 s"), (5_240, False, "5.0 s"), (5_250, False, "5.5 s")],
+)
+def test_pauses_are_as_fine_as_their_marks(ms: int, beats: bool, said: str) -> None:
+    assert pause(ms, beats) == said
+
+
+def test_figures_round_half_up() -> None:
+    assert (seconds(2_500), seconds(-2_500), seconds(2_499)) == ("3 s", "-3 s", "2 s")
+    assert (percent(0.605), percent(0.6049), percent(None)) == ("61 %", "60 %", "-")
