@@ -77,7 +77,7 @@ def test_the_text_says_the_worked_figures() -> None:
         "hands: looked 1 time, no concern",
         "2 of 8 said; not marked as said: who and where",
         "On record: 1 line voided; 2 lines moved in time; 2 presses dropped as",
-        "no medical director has signed it",
+        "The protocol is not approved (draft)",
     ):
         assert said in text, said
 
