@@ -127,6 +127,69 @@ def test_what_is_no_log_is_misuse(command: list[str], tmp_path: Path, capsys: py
         assert said.err.startswith("kneeside: ")
 
 
+# --- debrief and demo -------------------------------------------------------------------------------------------------
+
+
+def test_debrief_in_json_has_the_names_that_others_build_on(played: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["debrief", str(played), "--as", "json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    names = "drill protocol counting milestones window_s hands_on gaps shocks compressions rate pads steps findings"
+    more = "one_thing handover adjusted interrupted_at cautions"
+    assert set(f"{names} {more}".split()) <= set(found)
+
+
+@pytest.mark.parametrize("form", ["text", "markdown", "json", "csv"])
+def test_debrief_prints_what_it_writes(
+    form: str, played: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["debrief", str(played), "--as", form]) == 0
+    printed = capsys.readouterr().out
+    assert len(printed.splitlines()) > 10
+    out = tmp_path / "page"
+    assert main(["debrief", str(played), "--as", form, "--out", str(out)]) == 0
+    assert out.read_bytes().decode("utf-8").replace("\r\n", "\n") == printed.replace("\r\n", "\n")
+    assert capsys.readouterr().out == f"{out}\n"
+
+
+def test_an_interrupted_drill_has_a_debrief_that_says_so(
+    played: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    cut = tmp_path / "cut.jsonl"
+    cut.write_bytes(b"".join(played.read_bytes().splitlines(keepends=True)[:120]) + b'{"seq":120,"t":4')
+    assert main(["debrief", str(cut), "--as", "json"]) == 0
+    said = capsys.readouterr()
+    assert json.loads(said.out)["interrupted_at"] is not None
+    assert "torn" in said.err
+    assert "interrupted" in said.err
+
+
+def test_the_demo_is_printed_where_nothing_can_be_drawn(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["demo", "--plain"]) == 0
+    plain = capsys.readouterr()
+    assert plain.err == ""
+    assert "shock pressed" in plain.out
+    assert "In a real collapse" in plain.out
+    assert main(["demo"]) == 0
+    there = capsys.readouterr()
+    assert there.out == plain.out
+    assert "no terminal" in there.err
+
+
+@pytest.mark.parametrize("words", [[], ["drill"]])
+def test_a_full_screen_without_a_terminal_is_refused_in_words(
+    words: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(words) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert "terminal" in said.err
+
+
+def test_a_drill_of_an_unknown_protocol_names_the_nearest(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["drill", "erc-2025/adult-one-rescur"]) == 2
+    assert "erc-2025/adult-one-rescuer" in capsys.readouterr().err
+
+
 # --- pads -------------------------------------------------------------------------------------------------------------
 
 

@@ -17,6 +17,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
         print(f"kneeside {__version__}")
         return 0
+    from coach.commands.endings import ended
+
+    if not given:  # the commonest start waits for no library of the command line
+        from coach.commands.doors import home
+
+        return ended(home)
+    return ended(lambda: _line(given))
+
+
+def _line(given: list[str]) -> int:
     from coach.commands.line import run
 
     return run(given)

@@ -5,14 +5,17 @@ from __future__ import annotations
 import os
 import sys
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, cast
 
 from coach.commands.words import MISUSE, complain, remark
 
 if TYPE_CHECKING:
+    from coach.clock import Clock
     from coach.drill.script import Script
     from coach.drill.setup import Setup
+    from coach.settings import Settings
     from screens.app import Start
+    from screens.desk import Desk
 
 
 def _screenless() -> bool:
@@ -57,13 +60,28 @@ def demo(plain: bool) -> int:
     return _play_live(script, setup)
 
 
+class _LateDesk:
+    """The desk, loaded when first asked for anything but the settings: the first page is painted without it."""
+
+    def __init__(self, settings: Settings, clock: Clock) -> None:
+        self.settings = settings
+        self._clock = clock
+        self._desk: Desk | None = None
+
+    def __getattr__(self, name: str) -> Any:
+        if self._desk is None:
+            from screens.coach_desk import CoachDesk
+
+            self._desk = CoachDesk(self.settings, self._clock)
+        return getattr(self._desk, name)
+
+
 def _open(start: Start) -> int:
     from coach.clock import SystemClock
     from coach.settings import read_settings
     from screens.app import run_app
-    from screens.coach_desk import CoachDesk
 
-    return run_app(CoachDesk(read_settings(), SystemClock()), start)
+    return run_app(cast("Desk", _LateDesk(read_settings(), SystemClock())), start)
 
 
 def _play_live(script: Script, setup: Setup) -> int:

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import sys
-import traceback
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Literal
@@ -12,17 +9,7 @@ from typing import Annotated, Literal
 import typer
 from typer.main import get_command
 
-from coach.commands.words import (
-    CRASH,
-    FINE,
-    INTERRUPTED,
-    MISUSE,
-    Refused,
-    complain,
-    remark,
-    say,
-    speak_utf8,
-)
+from coach.commands.words import FINE, Refused, say
 
 app = typer.Typer(
     name="kneeside",
@@ -184,44 +171,19 @@ def where(json: Json = False) -> int:
 
 
 def run(given: Sequence[str]) -> int:
-    """Run one command and turn every way of ending into an exit code and, where it is not fine, plain words."""
-    speak_utf8()
+    """Run one command line; what it raises is told by :func:`coach.commands.endings.ended`."""
     try:
         code = get_command(app).main(list(given), prog_name="kneeside", standalone_mode=False)
-        sys.stdout.flush()
-        return code if isinstance(code, int) else FINE
-    except Refused as refused:
-        complain(str(refused))
-        return refused.code
     except typer.TyperException as error:
-        complain(error.format_message().replace("Value error, ", ""))
         context = getattr(error, "ctx", None)
-        remark(f"For help: {context.command_path if context is not None else 'kneeside'} --help")
-        return MISUSE
-    except (KeyboardInterrupt, typer.Abort):
-        return INTERRUPTED
-    except (BrokenPipeError, SystemExit) as error:
+        path = context.command_path if context is not None else "kneeside"
+        what = error.format_message().replace("Value error, ", "")
+        raise Refused(what, todo=f"For help: {path} --help") from error
+    except typer.Abort as error:
+        raise KeyboardInterrupt from error
+    except SystemExit as error:
         # Typer turns a broken pipe into an exit; any other exit (of shell completion) is meant.
-        if isinstance(error, SystemExit) and not isinstance(error.__context__, BrokenPipeError):
-            raise
-        # Whoever read our output has seen enough. The interpreter flushes once more on its way out: let it fall.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return FINE
-    except Exception as error:
-        return _ending(error)
-
-
-def _ending(error: Exception) -> int:
-    """The exit code of an error that no command foresaw; problems of files and of the disk are not crashes."""
-    if os.environ.get("KNEESIDE_TRACE") == "1":
-        traceback.print_exc()
-    from coach.commands.problems import words_of
-
-    known = words_of(error)
-    if known is not None:
-        words, code = known
-        complain(words)
-        return code
-    complain(f"something in the program broke: {type(error).__name__}: {error}")
-    remark("This is a mistake of ours. KNEESIDE_TRACE=1 before the same command shows where; please tell us.")
-    return CRASH
+        if isinstance(error.__context__, BrokenPipeError):
+            raise error.__context__ from error
+        raise
+    return code if isinstance(code, int) else FINE
