@@ -9,6 +9,9 @@ from coach.protocol.positions import Path, Positions
 from coach.protocol.problems import Problem
 from coach.text import nearest
 
+MAX_PROBLEMS = 500
+"""Problems of one file that are gathered; a file with more is none that a person wrote."""
+
 
 @dataclass(slots=True)
 class Report:
@@ -21,9 +24,14 @@ class Report:
 
     file: str
     positions: Positions
-    problems: list[Problem] = field(default_factory=list)
+    problems: dict[Problem, None] = field(default_factory=dict)
     mended: set[Path] = field(default_factory=set)
     doubtful: set[str] = field(default_factory=set)
+
+    @property
+    def full(self) -> bool:
+        """Whether so much is wrong that no more is gathered."""
+        return len(self.problems) >= MAX_PROBLEMS
 
     def at_key(self, path: Path, what: str, near: str | None = None, todo: str = "") -> None:
         """A problem at the name of a key or table."""
@@ -51,9 +59,8 @@ class Report:
     def _add(self, path: Path, place: tuple[int, int], what: str, near: str | None, todo: str) -> None:
         if any(path[:length] in self.mended for length in range(len(path) + 1)):
             return
-        problem = Problem(self.file, *place, what, near, todo)
-        if problem not in self.problems:
-            self.problems.append(problem)
+        if not self.full:
+            self.problems.setdefault(Problem(self.file, *place, what, near, todo))
 
 
 def known_words(words: Iterable[str]) -> str:

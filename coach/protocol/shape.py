@@ -18,7 +18,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from coach.protocol.positions import Path
-from coach.protocol.report import Report, known_words
+from coach.protocol.report import MAX_PROBLEMS, Report, known_words
 from coach.text import nearest
 from coach.units import parse_duration
 
@@ -56,8 +56,11 @@ def _mend(model: type[BaseModel], data: dict[str, Any], errors: Sequence[ErrorDe
     for error, place in located:
         if place.alike or place.union not in decided:
             by_place[place.path, error["loc"][-1:] == ("[key]",)].append(error)
-    meant = {(*path[:-1], _meant(model, path)) for (path, _), found in by_place.items() if _is_extra(found)}
+    extras = [path for (path, _), found in by_place.items() if _is_extra(found)][:MAX_PROBLEMS]
+    meant = {(*path[:-1], _meant(model, path)) for path in extras}
     for (path, of_key), found in by_place.items():
+        if report.full:
+            break
         if found[0]["type"] != "missing" or path not in meant:  # what is misspelt is not missing too
             _say(model, path, of_key, found, report)
     report.mended.update(path for path in meant if path[-1] and _at(data, path) is _NOTHING)

@@ -119,6 +119,13 @@ def test_an_empty_file_lists_what_it_lacks() -> None:
     assert all((problem.line, problem.column) == (1, 1) for problem in caught.value.problems)
 
 
+def test_a_file_with_thousands_of_faults_is_cut_short() -> None:
+    with pytest.raises(FileProblems) as caught:
+        read_protocol("\n".join(f"key{number} = 1" for number in range(20_000)))
+    assert len(caught.value.problems) == 501
+    assert "the others are not listed" in caught.value.problems[-1].what
+
+
 def test_problems_carry_no_control_characters() -> None:
     with pytest.raises(FileProblems) as caught:
         read_protocol('"\\u001b]0;x\\u0007" = 1\n"\\u202e" = 2\n', name="a\x1b[31mb.toml")
