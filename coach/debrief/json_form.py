@@ -69,6 +69,9 @@ def as_dict(debrief: Debrief) -> dict[str, Any]:
                 "rate": a_minute(found.hands_on.pace),
                 "breath_gap": s(found.hands_on.breath_gap),
             },
+            "own_breath_gap": s(found.hands_on.own_gap),
+            "own_ceiling": share(found.hands_on.own_ceiling),
+            "off_mark_missing": found.hands_on.unmarked,
         },
         "gaps": [
             {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 from typing import Protocol as Shape
 
 from coach.log.happened import Happened
@@ -93,6 +93,14 @@ class Debrief:
         return self.measures.floor.beats
 
 
+class _Cell(NamedTuple):
+    """An event that stands, as the tape reads it."""
+
+    e: int
+    event: str
+    outcome: str = "taken"
+
+
 def build(
     happened: Happened, protocol: Protocol, header: Mapping[str, Any], pads: PadsLike | None, language: str = "en"
 ) -> Debrief:
@@ -119,7 +127,12 @@ def build(
         looks=_looks(happened),
         adjusted=Adjusted(happened.voided, happened.nudged, happened.added_later, happened.dropped),
         interrupted_at=happened.end_e if happened.ended == "interrupted" else None,
-        tape=tape(happened.seen, happened.end_e, found.floor.counting, [one.e for one in happened.breaks]),
+        tape=tape(
+            [_Cell(event.e, event.name) for event in found.floor.events],
+            happened.end_e,
+            found.floor.counting,
+            [one.e for one in happened.breaks],
+        ),
         cautions=tuple(_cautions(happened, found, of, bool(header.get("metronome")), pads is not None)),
         language=language,
     )

@@ -49,16 +49,19 @@ def milestones(page: Debrief) -> list[tuple[str, str, str]]:
 
 
 def share(page: Debrief) -> str:
-    """The hands-on share with its ceiling."""
+    """The hands-on share, and what the same runs would give with stops for breaths only."""
     on = page.measures.hands_on
+    if on.unmarked:
+        return "No hands-on share: hands were still marked on at a verdict or a shock, so an off mark is missing."
     if on.share is None:
         return "No compression was keyed, so there is no hands-on share."
     said = f"{percent(on.share)} hands on, of {seconds(window_ms(page.measures.windows))}."
     if on.ceiling is not None and on.pace is not None and on.breath_gap is not None:
-        said += (
-            f" With stops for breaths only it would be {percent(on.ceiling)} "
-            f"({on.ratio} at {on.pace:.0f}/min, {on.breath_gap / 1000:g} s a stop)."
-        )
+        said += f" With stops for breaths only ({on.ratio} at {on.pace:.0f}/min): {percent(on.ceiling)} at "
+        said += f"{on.breath_gap / 1000:g} s a stop{', the most allowed' if on.at_limit else ''}"
+        if on.own_ceiling is not None and on.own_gap is not None:
+            said += f", {percent(on.own_ceiling)} at {pause(on.own_gap, page.beats)}, the median here"
+        said += "."
     if not page.beats:
         said += " From hand marks it reads 1-2 points high."
     return said
@@ -74,7 +77,9 @@ def gap_for(gap: Gap) -> str:
     said = [", ".join(gap.causes)]
     if gap.parts is not None:
         parts = {name: getattr(gap.parts, name) for name in PARTS}
-        said[0] += ": " + " + ".join(f"{pause(value, False)} {PARTS[name]}" for name, value in parts.items() if value)
+        said[0] += ": " + " + ".join(
+            f"{pause(value, False)} {PARTS[name]}" for name, value in parts.items() if value >= 250
+        )
         if len(gap.sets) > 1:
             said.append(f"{len(gap.sets)} analyses")
     if gap.spans:

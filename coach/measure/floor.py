@@ -90,7 +90,8 @@ def t_of(happened: Happened, e: int) -> int:
 
 
 def floor_of(happened: Happened, header: Mapping[str, Any]) -> Floor:
-    """The floor of a drill: standing keys, and what a laptop-played unit or an inject emitted as an observation.
+    """The floor of a drill: standing keys, what a laptop-played unit or an inject emitted as an observation, and the
+    injects that the scenario threw by itself.
 
     An emitted observation that also stands as a line of its own (same name, same moment) is counted once.
     """
@@ -102,7 +103,8 @@ def floor_of(happened: Happened, header: Mapping[str, Any]) -> Floor:
     there = {(event.name, event.e) for event in events}
     for told in happened.told:
         effect = told.effect
-        if effect.kind == "emit" and effect.name in OBSERVATIONS and (effect.name, effect.e) not in there:
+        known = effect.name in OBSERVATIONS or effect.name.startswith("inject:")
+        if effect.kind == "emit" and known and (effect.name, effect.e) not in there:
             there.add((effect.name, effect.e))
             events.append(Event(told.because, effect.e, t_of(happened, effect.e), effect.name, by="unit"))
     events.sort(key=lambda event: (event.e, event.t, event.seq))

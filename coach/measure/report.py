@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
+from statistics import median
 from typing import Any
 
 from coach.log.happened import Happened
@@ -133,6 +134,7 @@ def measure(
     sigma = float(header.get("sigma_ms") or SIGMA_MS)
     tapped = [run.beats for run in runs] if floor.beats else list(probes_of(runs))
     rate = rate_of(tapped, sigma, band, floor.beats)
+    pace = rate.median if rate is not None else None if band is None else sum(band) / 2
     return Measures(
         floor,
         runs,
@@ -140,7 +142,7 @@ def measure(
         windows,
         gaps,
         episodes,
-        _hands_on(floor, windows, gaps, rate, band, protocol),
+        _hands_on(floor, runs, windows, gaps, episodes, pace, protocol),
         rate,
         band,
         shocks_of(floor, runs, episodes),
@@ -167,18 +169,35 @@ def ratio_of(protocol: Protocol) -> int | None:
 
 def _hands_on(
     floor: Floor,
+    runs: tuple[Run, ...],
     windows: tuple[Window, ...],
     gaps: tuple[Gap, ...],
-    rate: Rate | None,
-    band: tuple[float, float] | None,
+    episodes: tuple[Episode, ...],
+    pace: float | None,
     protocol: Protocol,
 ) -> HandsOn:
-    share = share_of(windows, gaps)
-    ratio, gap = ratio_of(protocol), aim(protocol.targets.get("breath_gap"))
-    pace = rate.median if rate is not None else sum(band) / 2 if band is not None else None
-    if ratio is None or gap is None or pace is None:
-        return HandsOn(share, None, floor.counting, ratio, pace, None if gap is None else round(gap))
-    return HandsOn(share, ceiling(ratio, pace, round(gap)), floor.counting, ratio, pace, round(gap))
+    target = protocol.targets.get("breath_gap")
+    ratio, gap = ratio_of(protocol), aim(target)
+    stops = [one.length for one in gaps if one.cause == "breaths" and not one.open and not one.spans]
+    own = round(median(stops)) if stops else None
+    due = [mark.e for one in episodes for mark in (one.verdict, one.shock) if mark is not None]
+    unmarked = not floor.beats and any(run.first < e < run.last for run in runs for e in due)
+
+    def reached(stop: float | None) -> float | None:
+        return None if ratio is None or pace is None or stop is None else ceiling(ratio, pace, round(stop))
+
+    return HandsOn(
+        None if unmarked else share_of(windows, gaps),
+        reached(gap),
+        floor.counting,
+        ratio,
+        pace,
+        None if gap is None else round(gap),
+        target is not None and target.value is None,
+        own,
+        reached(own),
+        unmarked,
+    )
 
 
 def _periods(floor: Floor, runs: tuple[Run, ...], episodes: tuple[Episode, ...]) -> tuple[Period, ...]:

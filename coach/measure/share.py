@@ -11,9 +11,11 @@ from coach.measure.gaps import Gap, Window
 @dataclass(frozen=True, slots=True)
 class HandsOn:
     """``share`` of the window with hands on (0 to 1, ``None`` without a window); ``ceiling`` as :func:`ceiling`, with
-    the ``ratio``, ``pace`` (a minute) and ``breath_gap`` (ms) that it was worked out from; ``counting`` is the way of
-    counting: by marks the share reads 1 to 2 points high (hands-off is marked late by a person), which is said and
-    not corrected."""
+    the ``ratio``, ``pace`` (a minute) and ``breath_gap`` (ms, the protocol's aim, or its limit where ``at_limit``) that
+    it was worked out from; ``own_ceiling`` the same with ``own_gap``, the drill's own median stop for breaths.
+    ``counting`` is the way of counting: by marks the share reads 1 to 2 points high (hands-off is marked late by a
+    person), which is said and not corrected. ``unmarked`` is true where hands were still marked on at a verdict or a
+    shock: an off mark is missing, and there is no share."""
 
     share: float | None
     ceiling: float | None
@@ -21,6 +23,10 @@ class HandsOn:
     ratio: int | None = None
     pace: float | None = None
     breath_gap: int | None = None
+    at_limit: bool = False
+    own_gap: int | None = None
+    own_ceiling: float | None = None
+    unmarked: bool = False
 
 
 def window_ms(windows: Sequence[Window]) -> int:

@@ -9,7 +9,7 @@ from typing import Any, Literal
 from coach.engine.state import FactValue
 from coach.log.happened import Happened
 from coach.measure.align import align
-from coach.measure.floor import Event, Floor
+from coach.measure.floor import ON_MARKS, Event, Floor
 from coach.observations import OBSERVATIONS
 from coach.protocol import guards
 from coach.protocol.guards import Layout
@@ -97,9 +97,10 @@ def steps_of(
 
 
 def _does(observations: Collection[str], floor: Floor) -> frozenset[str]:
-    """The observations that do a step under this way of counting: by marks, hands on is how pushing is seen."""
+    """The observations that do a step under this way of counting: by marks, hands on is how pushing is seen, and a
+    probe tap shows it where hands were never marked off."""
     wanted = frozenset(observations)
-    return wanted | {"hands_placed"} if "compression" in wanted and not floor.beats else wanted
+    return wanted | ON_MARKS if "compression" in wanted and not floor.beats else wanted
 
 
 @dataclass(frozen=True, slots=True)

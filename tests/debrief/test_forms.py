@@ -23,6 +23,11 @@ from tests.measure.story import Story
 HOSTILE = '=cmd()|"x"<script>[red]\x1b[31m\u202eevil`*_#'
 
 
+def flat(text: str) -> str:
+    """The text as if its lines were never broken."""
+    return " ".join(text.split())
+
+
 def order(text: str, *parts: str) -> None:
     places = [text.index(part) for part in parts]
     assert places == sorted(places), dict(zip(parts, places, strict=True))
@@ -64,7 +69,8 @@ def test_the_text_says_the_worked_figures() -> None:
         "First compression                0:22  8 s after deciding",
         "Call made                        0:11  3 s before deciding",
         "Times by hand ±1-2 s.",
-        "58 % hands on, of 93 s. With stops for breaths only it would be 78 % (30 at\n  100/min, 5 s a stop).",
+        "58 % hands on, of 93 s. With stops for breaths only (30 at 100/min): 78 % at",
+        "5 s a stop, 78 % at 5.0 s, the median here.",
         "   34.0 s at  1:01  analysis, pads: 20.0 s getting ready + 8.0 s the unit +",
         "    5.0 s at  0:39  breaths",
         "Shock at 1:32: hands off 31.0 s before, 3.0 s after, 34.0 s in all; clear",
@@ -86,7 +92,7 @@ def test_a_gap_by_marks_is_told_in_half_seconds() -> None:
     story = Story("marks").at(10, "hands_placed").at(28.3, "breath").at(34.04, "hands_placed")
     text = as_text(page(story, 50))
     assert "    5.5 s at  0:28  breaths" in text
-    assert "From hand marks it reads 1-2 points high" in text
+    assert "From hand marks it reads 1-2 points high" in flat(text)
     assert "No rate: fewer than six compressions in a row were tapped." in text
     assert "compressions not counted" in text
 
@@ -113,7 +119,7 @@ def test_depth_by_eye_is_never_a_number() -> None:
 def test_nothing_is_claimed_that_a_key_did_not_see() -> None:
     story = Story().at(10, "compression").at(12, "analysis_begins").at(20, "shock_advised").at(24, "shock_pressed")
     for form in (as_text, as_markdown):
-        text = " ".join(form(page(story, 40)).lower().split())
+        text = flat(form(page(story, 40)).lower())
         assert "no clear call marked" in text and "no touch marked" in text
         assert "nobody touched" not in text and "you looked" not in text
 
@@ -264,3 +270,20 @@ def test_pauses_are_as_fine_as_their_marks(ms: int, beats: bool, said: str) -> N
 def test_figures_round_half_up() -> None:
     assert (seconds(2_500), seconds(-2_500), seconds(2_499)) == ("3 s", "-3 s", "2 s")
     assert (percent(0.605), percent(0.6049), percent(None)) == ("61 %", "60 %", "-")
+
+
+def test_a_missing_off_mark_leaves_no_share_on_the_page() -> None:
+    story = Story("marks").at(10, "hands_placed").at(20, "shock_pressed").at(40, "hands_lifted")
+    made = page(story, 50)
+    assert "an off mark is missing" in flat(as_text(made)) and " % hands on" not in as_text(made)
+    assert "no hands-off mark before" in as_text(made)
+
+
+def test_what_a_unit_played_by_the_laptop_does_is_on_the_tape() -> None:
+    story = Story().at(1, "compression").tell(5, "emit", "analysis_begins").tell(8, "emit", "no_shock_advised")
+    assert page(story, 10).tape == " #···A··V··"
+
+
+def test_a_part_too_short_to_print_is_left_out() -> None:
+    story = Story().at(10, "compression").at(10.2, "analysis_begins").at(18, "no_shock_advised").at(21, "compression")
+    assert "analysis: 8.0 s the unit + 3.0 s back on" in as_text(page(story, 21))

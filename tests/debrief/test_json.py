@@ -130,6 +130,9 @@ def test_what_was_not_reached_is_null_with_its_censoring_and_never_zero() -> Non
         "ceiling": 0.76,
         "from": "each",
         "ceiling_of": {"run_length": 30, "rate": 110.0, "breath_gap": 5.0},
+        "own_breath_gap": None,
+        "own_ceiling": None,
+        "off_mark_missing": False,
     }
     assert table["rate"] is None and table["compressions"]["seen"] is None
     assert table["interrupted_at"] == 152.4

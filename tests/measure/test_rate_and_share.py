@@ -194,3 +194,34 @@ def test_without_a_ratio_there_is_no_ceiling() -> None:
     story.push(0, 30)
     targets = {"breath_gap": {"to": "10 s", "source": "bls"}}
     assert measure(story.happened(20), protocol(targets=targets), story.header).hands_on.ceiling is None
+
+
+def test_the_drills_own_stops_for_breaths_give_a_ceiling_of_their_own() -> None:
+    """Stops of 4, 6 and 7 s: median 6 s; 29 * 60 / 110 = 15.818 s of pushing, 15.818 / 21.818 = 72.5 %."""
+    story = Story()
+    start = 0.0
+    for gap in (4.0, 6.0, 7.0):
+        start = story.cycles(start, 1, gap)
+    story.at(start, "compression")
+    found = measure(story.happened(start), protocol(), story.header).hands_on
+    assert found.own_gap == 6000
+    assert found.own_ceiling == pytest.approx(0.725, abs=0.001)
+    assert found.breath_gap == 5000 and not found.at_limit
+
+
+def test_a_limit_without_an_aim_is_said_to_be_one() -> None:
+    targets = {"breath_gap": {"to": 10, "unit": "s", "source": "bls"}, "run_length": {"value": 30, "source": "bls"}}
+    story = Story()
+    story.push(0, 30)
+    found = measure(story.happened(16), protocol(targets=targets), story.header).hands_on
+    assert found.breath_gap == 10_000 and found.at_limit and found.own_ceiling is None
+
+
+@pytest.mark.parametrize("event", ["shock_pressed", "no_shock_advised"])
+def test_hands_still_marked_on_at_a_verdict_or_a_shock_leave_no_share(event: str) -> None:
+    story = Story("marks").at(10, "hands_placed").at(20, "analysis_begins").at(28, event).at(40, "hands_lifted")
+    found = measure(story.happened(50), protocol(), story.header).hands_on
+    assert found.unmarked and found.share is None
+    story = Story("marks").at(10, "hands_placed").at(19, "hands_lifted").at(20, "analysis_begins").at(28, event)
+    found = measure(story.happened(50), protocol(), story.header).hands_on
+    assert not found.unmarked and found.share == pytest.approx(9 / 40)

@@ -220,11 +220,12 @@ def test_a_gap_with_the_keyboard_elsewhere_is_nobodys() -> None:
 
 def test_what_an_inject_or_a_unit_emits_counts_as_seen_once() -> None:
     story = Story().at(5, "inject:arrives").tell(5, "emit", "unit_arrived").at(9, "shock_advised", by="unit")
-    story.tell(9, "emit", "shock_advised").tell(9, "emit", "hands_on")
+    story.tell(9, "emit", "shock_advised").tell(9, "emit", "hands_on").tell(7, "emit", "inject:vomit")
     floor = floor_of(story.happened(10), story.header)
     assert [(event.e, event.name) for event in floor.events] == [
         (5000, "inject:arrives"),
         (5000, "unit_arrived"),
+        (7000, "inject:vomit"),
         (9000, "shock_advised"),
     ]
     assert runs_of(floor) == ()
