@@ -94,11 +94,15 @@ class KneesideApp(App[object]):
         """Put a drill on screen, over the briefing that it came from, so that not one key falls between the two."""
         self.drill = drill
         screen = DrillScreen(drill, on_live_key=demo.take_over if demo is not None else None)
-        await self.push_screen(screen, self._drilled)
+        # The app itself goes on from there: the briefing, which may have called this, is about to be closed.
+        await self.push_screen(screen, self._screen_left)
         if demo is not None:
             demo.run(self, screen)
 
-    async def _drilled(self, _: object) -> None:
+    def _screen_left(self, _: object) -> None:
+        self.call_later(self._drilled)
+
+    async def _drilled(self) -> None:
         """A drill has ended: its briefing is over too, and the talk begins."""
         path = None
         if self.drill is not None:

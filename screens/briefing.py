@@ -88,8 +88,7 @@ IDS = ("learner", "assessor")
 SAFETY = (
     "A dummy phone, or the phone in flight mode.",
     "Agree on words for “this is real”. Esc stops, Esc again shows the card.",
-    "Nothing is tried on living people.",
-    "The real unit stands apart and is labelled.",
+    "Nothing is tried on living people. The real unit stands apart, labelled.",
 )
 SENSITIVE = "This may touch somebody's own life. Tell what it is about; anyone may sit it out, no reason asked."
 NO_STORY = Option("none", "no story", "the protocol's own facts; injects on the digits")

@@ -4,22 +4,21 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from threading import Lock
 
 from coach.clock import Clock, SystemClock
-from coach.debrief.json_form import as_json
-from coach.debrief.page import Debrief, build
-from coach.debrief.text import as_text
+from coach.debrief.forms import FORMS
+from coach.debrief.from_log import debrief_of
 from coach.drill.choosing import pads_view, setup_for
-from coach.drill.opening import open_drill, resume_drill, setup_from
+from coach.drill.opening import open_drill, resume_drill
 from coach.drill.session import Drill
 from coach.drill.setup import Setup, words_of
 from coach.engine.plan import Plan, PlanProblem, resolve
-from coach.log.history import fold
 from coach.log.lines import LogProblem
 from coach.log.places import data_dir, read_words, second_dir, write_words
 from coach.log.reading import MAX_LINE, read_log
@@ -28,7 +27,6 @@ from coach.protocol.approval import standing
 from coach.protocol.library import Entry, NotFound, list_protocols, list_scenarios
 from coach.protocol.model import Protocol, Scenario
 from coach.protocol.names import guidance_folder
-from coach.protocol.pads import PadsDecision, PadsRefused, decide
 from coach.protocol.problems import FileProblems
 from coach.protocol.reading import digest, read_protocol, read_scenario
 from coach.remembered import Choices, keep_choices, read_choices
@@ -49,8 +47,8 @@ TAIL = 64 * 1024
 """Bytes at the end of a log among which its end is looked for. What is said afterwards takes a few hundred."""
 
 
-FORMS: dict[str, Callable[[Debrief], str]] = {"txt": as_text, "json": as_json}
-"""Every form of a debrief, by the ending of its file."""
+ENDINGS = {"text": ".txt", "markdown": ".md", "json": ".json", "csv": ".csv"}
+"""The forms of a debrief that are written, and how their files end."""
 
 
 @contextmanager
@@ -75,6 +73,7 @@ class CoachDesk:
         home = Path(settings.data_folder).expanduser() if settings.data_folder else data_dir()
         self.home = home
         self.folder = home / "drills"
+        self._reading = Lock()
         self._protocols: dict[str, tuple[ProtocolCard, Protocol]] | None = None
         self._broken: list[ProtocolCard] = []
         self._scenarios: list[tuple[Entry, Scenario]] | None = None
@@ -89,20 +88,25 @@ class CoachDesk:
         return (*cards, *self._broken)
 
     def _read_protocols(self) -> dict[str, tuple[ProtocolCard, Protocol]]:
-        if self._protocols is None:
-            self._protocols = {}
-            for entry in list_protocols(self.given):
-                try:
-                    text = entry.text()
-                    read = read_protocol(text, str(entry.path))
-                except FileProblems as error:
-                    words = f"{error.problems[0]} ({len(error.problems)} in all)"
-                    self._broken.append(
-                        ProtocolCard(entry.id, entry.id, "", "", "", "", where=entry.where, problem=words)
-                    )
-                else:
-                    self._protocols[entry.id] = (self._protocol_card(entry, read, text), read)
-        return self._protocols
+        """Every protocol that can be used, read once; home begins this on a thread."""
+        with self._reading:
+            if self._protocols is None:
+                self._protocols, self._broken = self._read_all()
+            return self._protocols
+
+    def _read_all(self) -> tuple[dict[str, tuple[ProtocolCard, Protocol]], list[ProtocolCard]]:
+        usable: dict[str, tuple[ProtocolCard, Protocol]] = {}
+        broken: list[ProtocolCard] = []
+        for entry in list_protocols(self.given):
+            try:
+                text = entry.text()
+                read = read_protocol(text, str(entry.path))
+            except FileProblems as error:
+                words = f"{error.problems[0]} ({len(error.problems)} in all)"
+                broken.append(ProtocolCard(entry.id, entry.id, "", "", "", "", where=entry.where, problem=words))
+            else:
+                usable[entry.id] = (self._protocol_card(entry, read, text), read)
+        return usable, broken
 
     def _protocol_card(self, entry: Entry, read: Protocol, text: str) -> ProtocolCard:
         language = self.settings.language
@@ -294,14 +298,7 @@ class CoachDesk:
     def debrief(self, path: Path) -> LookBack:
         """The page of a log."""
         with _in_words():
-            return look_back(self._page(path))
-
-    def _page(self, path: Path) -> Debrief:
-        record = read_log(path)
-        setup = setup_from(record.header)
-        happened = fold(record, setup.protocol).happened()
-        pads = _decision(setup, Plan.from_json(record.header["plan"]))
-        return build(happened, setup.protocol, record.header, pads, setup.language)
+            return look_back(debrief_of(read_log(path)))
 
     def say(self, path: Path, plus: str, change: str) -> str:
         """Into the file beside the log, whose digest goes into the log."""
@@ -334,27 +331,9 @@ class CoachDesk:
         """Every form, each a file beside the log with the log's name."""
         written: list[Path] = []
         with _in_words():
-            page = self._page(path)
-            for ending, form in FORMS.items():
-                target = path.with_suffix(f".{ending}")
-                target.write_text(form(page), encoding="utf-8", newline="")
+            page = debrief_of(read_log(path))
+            for form, ending in ENDINGS.items():
+                target = path.with_suffix(ending)
+                target.write_text(FORMS[form](page), encoding="utf-8", newline="")
                 written.append(target)
         return tuple(written)
-
-
-def _decision(setup: Setup, plan: Plan) -> PadsDecision | None:
-    """Which pads were right for the casualty of a log; None where it holds no rules."""
-    age, weight = plan.facts.get("age"), plan.facts.get("weight")
-    if setup.pads is None:
-        return None
-    try:
-        return decide(
-            setup.pads,
-            age if isinstance(age, int) else None,
-            weight if isinstance(weight, int) else None,
-            setup.kit,
-            confirmed=True,
-            language=setup.language,
-        )
-    except PadsRefused:
-        return None

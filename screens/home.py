@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.content import Content
+from textual.message import Message
 
 from screens.desk import DeskError, DrillCard
 from screens.page import CAP, LOUD, QUIET, SCROLL, STRONG, USUAL_HEIGHT, Cap, Lines, Page
@@ -36,24 +37,46 @@ class HomeScreen(Page):
 
     app: KneesideApp
 
+    class Seen(Message):
+        """What there is to offer."""
+
+        def __init__(self, cut_off: DrillCard | None, last: DrillCard | None) -> None:
+            super().__init__()
+            self.cut_off = cut_off
+            self.last = last
+
     def __init__(self) -> None:
         super().__init__()
+        self.looked = False
         self.cut_off: DrillCard | None = None
         self.last: DrillCard | None = None
 
     def on_mount(self) -> None:
-        """Paint first, then look into the folders: the first picture waits for no disk."""
+        """Paint first: the first picture waits for no disk."""
         super().on_mount()
-        self.call_after_refresh(self.look)
+        self.call_after_refresh(self.run_worker, self._look_around, thread=True)
+
+    def _look_around(self) -> None:
+        """On a thread: what was drilled, then the protocols, so that the briefing opens at once."""
+        desk = self.app.desk
+        self.post_message(self.Seen(desk.interrupted(), desk.latest()))
+        desk.protocols()
+
+    def on_home_screen_seen(self, event: Seen) -> None:
+        """The folders have been looked into."""
+        self.looked = True
+        self.cut_off, self.last = event.cut_off, event.last
+        self.paint()
 
     def on_screen_resume(self) -> None:
         """Look again: a drill may have come."""
-        self.look()
+        if self.looked:
+            self.look()
 
     def look(self) -> None:
-        """See what there is, and paint it."""
-        self.cut_off = self.app.desk.interrupted()
-        self.last = self.app.desk.latest()
+        """See what there is now, and paint it."""
+        self.looked = True
+        self.cut_off, self.last = self.app.desk.interrupted(), self.app.desk.latest()
         self.paint()
 
     def title_words(self) -> str:
@@ -100,7 +123,7 @@ class HomeScreen(Page):
             if cap.key == "e" and self.last is not None:
                 words = f"learner {self.last.learner or '–'}, {self.last.what}, {self.last.state}"
             elif cap.key == "e":
-                words = "no drill yet"
+                words = "no drill yet" if self.looked else ""
             self._place(lines, cap.shown, cap.label, words)
 
     def _place(self, lines: Lines, shown: str, label: str, words: str) -> None:
@@ -132,6 +155,8 @@ class HomeScreen(Page):
 
     async def action_debrief(self) -> None:
         """The last drill's debrief."""
+        if not self.looked:
+            self.look()
         if self.last is None:
             self.tell("There is no drill to look back on yet. D begins one.")
         else:

@@ -52,12 +52,11 @@ def _sections(page: Debrief) -> list[Section]:
     gaps = [
         (
             f"{pause(gap.length, page.beats)} at {moment(gap.start)}",
-            "; ".join(part for part in (gap.cause, sentences.gap_parts(gap)) if part),
+            sentences.gap_for(gap),
         )
         for gap in sentences.by_length(page)[:GAPS_SHOWN]
     ]
     shocks = [(f"at {moment(one.at)}", sentences.shock(page, one)) for one in found.shocks]
-    steps = [(step.status, f"{step.title}{'' if step.at is None else f', {moment(step.at)}'}") for step in found.steps]
     pads = [("pads", sentences.pads(page))] if page.pads is not None else []
     return [
         Section(f"What was keyed, and when  ({BY_HAND})", tuple(milestones)),
@@ -65,7 +64,7 @@ def _sections(page: Debrief) -> list[Section]:
         Section("Analysis and shock", (*shocks, ("touch", sentences.touches(page)), *pads)),
         Section("Rhythm", tuple(("", words) for words in sentences.rhythm(page))),
         Section("By eye", tuple(("", words) for words in sentences.by_eye(page))),
-        Section("Steps", tuple(steps)),
+        Section("Steps", tuple(sentences.steps(page))),
         Section(
             "For the assessor to confirm first",
             tuple((one.severity, f"{one.say} {one.ask}".strip()) for one in judged.findings if one.to_confirm),

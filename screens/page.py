@@ -75,7 +75,7 @@ class Lines:
         """A paragraph, wrapped, each line ``indent`` columns in."""
         content = words if isinstance(words, Content) else Content.styled(words, style)
         for line in content.wrap(self.width - indent):
-            self.made.append(line.rstrip().pad_left(indent) if indent else line.rstrip())
+            self.made.append(line.pad_left(indent) if indent else line)
 
     def row(
         self,
@@ -109,7 +109,7 @@ class Lines:
         content = words if isinstance(words, Content) else Content.styled(words, style)
         room = lead.cell_length
         for number, line in enumerate(content.wrap(max(self.width - room, 8))):
-            self.made.append((lead if number == 0 else Content(" " * room)) + line.rstrip())
+            self.made.append((lead if number == 0 else Content(" " * room)) + line)
 
     @property
     def content(self) -> Content:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -12,12 +13,13 @@ from coach.keys import KeyClash
 from coach.remembered import Choices
 from screens.app import KneesideApp
 from screens.briefing import BriefingScreen
+from screens.debrief import DebriefScreen
 from screens.drill import DrillScreen
 from screens.home import HomeScreen
 from tests.screens import golden
 from tests.screens.drill.fake import VIEWS, FakeDrill
-from tests.screens.frame.fake_desk import ADULT, CHILD, STALL, TWO, FakeDesk
-from tests.screens.frame.test_home import HOSTILE, SIZES
+from tests.screens.frame.fake_desk import ADULT, BACK, CHILD, STALL, TWO, FakeDesk
+from tests.screens.frame.test_home import HOSTILE, LOG, SIZES
 
 LAST = Choices(ADULT.id, STALL.id, "07", "", "lead", "practise", "each", "floor", "both")
 
@@ -54,6 +56,23 @@ async def test_three_keys_and_the_third_is_zero() -> None:
         assert desk.opened == [(LAST, "")]
         assert [entry[0] for entry in drill.told] == ["go", "press"]
         assert isinstance(app.screen, DrillScreen)
+
+
+async def test_after_the_drill_comes_the_talk() -> None:
+    desk, drill = drilling()
+    drill.log = SimpleNamespace(path=LOG)  # type: ignore[attr-defined]
+    desk.debriefs = {LOG: BACK}
+    app = KneesideApp(desk)
+    async with app.run_test() as pilot:
+        await pilot.press("d", "enter", "enter")
+        drill.now = replace(VIEWS["on"], phase="ended")
+        await pilot.press("u")
+        await pilot.pause()
+        assert isinstance(app.screen, DebriefScreen)
+        assert drill.told[-1][0] == "close"
+        assert app.drill is None
+        await pilot.press("escape")
+        assert isinstance(app.screen, HomeScreen)
 
 
 async def test_no_key_falls_between_briefing_and_drill() -> None:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from textual.pilot import Pilot
 
 from screens.app import KneesideApp
 from screens.briefing import BriefingScreen
@@ -23,11 +24,18 @@ SIZES = {"80x24": (80, 24), "120x40": (120, 40), "40x15": (40, 15)}
 HOSTILE = "[bold]Kim[/] [@click=app.quit]x[/] [/nope] list [1, 2]"
 
 
+async def settled(app: KneesideApp, pilot: Pilot[object]) -> None:
+    """Wait until home has looked around."""
+    await pilot.pause()
+    await app.workers.wait_for_complete()
+    await pilot.pause()
+
+
 @pytest.mark.parametrize("size", SIZES)
 async def test_home(size: str) -> None:
     app = KneesideApp(FakeDesk(drill_cards=(ENDED,)))
     async with app.run_test(size=SIZES[size]) as pilot:
-        await pilot.pause()
+        await settled(app, pilot)
         golden.check(app, f"frame/goldens/home-{size}")
 
 
@@ -35,7 +43,7 @@ async def test_home(size: str) -> None:
 async def test_a_drill_that_was_cut_off_comes_first(size: str) -> None:
     app = KneesideApp(FakeDesk(cut_off=CUT, drill_cards=(CUT,)))
     async with app.run_test(size=SIZES[size]) as pilot:
-        await pilot.pause()
+        await settled(app, pilot)
         golden.check(app, f"frame/goldens/home-cut-off-{size}")
         await pilot.press("enter")
         assert "its protocol is not readable any more" in golden.text(app)
@@ -95,7 +103,7 @@ async def test_hostile_names_are_text() -> None:
     card = replace(ENDED, what=HOSTILE, learner="[b]", state=HOSTILE)
     app = KneesideApp(FakeDesk(drill_cards=(card,), cut_off=replace(CUT, what=HOSTILE)))
     async with app.run_test(size=(160, 40)) as pilot:
-        await pilot.pause()
+        await settled(app, pilot)
         assert golden.text(app).count("[bold]Kim[/] [@click=app.quit]x[/] [/nope] list [1, 2]") >= 2
         await pilot.press("l")
         await pilot.pause()
@@ -127,6 +135,7 @@ async def test_shelves(shelf: str) -> None:
 async def test_the_smallest_terminals_do_not_break_it(size: tuple[int, int]) -> None:
     app = KneesideApp(FakeDesk(drill_cards=(ENDED,), cut_off=CUT, debriefs={LOG: BACK}))
     async with app.run_test(size=size) as pilot:
+        await settled(app, pilot)
         for key in ("d", "escape", "e", "enter", "escape", "enter", "enter", "escape", "k", "escape"):
             await pilot.press(key)
         assert isinstance(app.screen, HomeScreen)
