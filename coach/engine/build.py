@@ -24,7 +24,7 @@ from coach.engine.machine import (
 )
 from coach.engine.plan import Plan
 from coach.protocol import guards
-from coach.protocol.guards import Layout
+from coach.protocol.guards import Expr, Layout
 from coach.protocol.model import Arrow, Fault, Inject, Protocol, Step, Track, Wording
 from coach.protocol.names import BUILT_IN_FACTS, HANDS_STEPS, HANDS_TRACK, arrow_ids
 
@@ -53,6 +53,7 @@ class _Builder:
         self.facts = {**protocol.facts, **BUILT_IN_FACTS}
         self.ids = arrow_ids(protocol)
         self.moves: dict[tuple[int, int, int], Move] = {}
+        self.guards: dict[GuardFunction, Expr] = {}
         self.rows: dict[str, dict[int, list[list[Move]]]] = {}
         self.cues: dict[str, Wording] = {}
         self.voices: dict[str, Wording] = {}
@@ -152,7 +153,12 @@ class _Builder:
     # --- one move ---------------------------------------------------------------------------------------------------
 
     def _guard(self, text: str) -> GuardFunction | None:
-        return guards.compile_guard(guards.parse(text), self.layout) if text else None
+        return self._compiled(guards.parse(text)) if text else None
+
+    def _compiled(self, expr: Expr) -> GuardFunction:
+        guard = guards.compile_guard(expr, self.layout)
+        self.guards[guard] = expr
+        return guard
 
     def _owned(self, step: Step) -> list[int]:
         """Timers that leaving ``step`` stops: those that it, or an arrow that stays in it, starts."""
@@ -337,10 +343,8 @@ class _Builder:
         index = self._add_built_in(f"inject:{name}", steps if obliged else steps[:1])
         size = len(steps) if obliged else 1
         thrown = self.layout.counters[f"thrown:{name}"]
-        asked = self._guard(inject.when)
-
-        def may(state: Any, facts: Any) -> bool:
-            return state.counters[thrown] < inject.times and (asked is None or asked(state, facts))
+        bound: Expr = guards.Compare(f"thrown:{name}", "<", inject.times)
+        may = self._compiled(guards.And((bound, guards.parse(inject.when))) if inject.when else bound)
 
         def says(to: str, was: str, *more: Said) -> tuple[Said, ...]:
             return (Said("step", to, f"inject:{name}", was), *more)
@@ -475,6 +479,7 @@ class _Builder:
             voices=self.voices,
             faults=self.faults,
             layout=self.layout,
+            guards=self.guards,
         )
 
 

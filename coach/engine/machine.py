@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from coach.engine.state import EffectKind, FactValue
-from coach.protocol.guards import Layout
+from coach.protocol.guards import Expr, Layout
 from coach.protocol.model import Fault, Wording
 
 SEMANTICS = 1
@@ -97,7 +97,10 @@ class TimerInfo:
 
 @dataclass(frozen=True, slots=True)
 class Machine:
-    """A protocol with its plan, compiled. Two machines built from equal files and plans are alike in every bit."""
+    """A protocol with its plan, compiled. Two machines built from equal files and plans are alike in every bit.
+
+    ``guards`` keeps the tree of every compiled guard, for whoever asks what it reads.
+    """
 
     protocol: str
     tracks: tuple[TrackInfo, ...]
@@ -113,6 +116,7 @@ class Machine:
     voices: dict[str, Wording]
     faults: dict[str, Fault]
     layout: Layout
+    guards: dict[GuardFunction, Expr]
 
     def step_name(self, steps: tuple[int, ...], track: str) -> str:
         """The name of the step that ``track`` is in; ``KeyError`` for an unknown track."""

@@ -1,0 +1,358 @@
+"""Leaving out of a machine what a question cannot depend on, without changing any answer.
+
+A question names what it looks at (steps of some tracks, marks, whether events are taken, cues). Kept is whatever decides
+those, and whatever decides that, to the end. A track, mark, counter or timer outside has no way to reach what is inside:
+every behaviour of the part is that of a whole run and the other way round. Moves that differ only in what is left out
+become one, so that the guards between them are not read either.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+
+from coach.engine.machine import Count, GuardFunction, Machine, Move, Row, Said
+from coach.protocol import guards
+from coach.protocol.guards import Choice, Compare, Expr, InStep, Name, Running
+from coach.protocol.names import HANDS_TRACK
+
+_INJECT_EVENTS = ("inject", "answered", "wrong", "due", "closed")
+
+
+@dataclass(frozen=True, slots=True)
+class Interest:
+    """What a question looks at.
+
+    ``events``: whether they are taken, and over a fault or not; ``cues``: keys of wordings, or ``timer:NAME`` for any
+    cue said on that timer; ``tracks``: steps entered; ``exprs``: guards read; ``cells``: (event, track) whose single
+    arrows matter; ``faults``: every fault taken.
+    """
+
+    events: frozenset[str] = frozenset()
+    cues: frozenset[str] = frozenset()
+    tracks: frozenset[int] = frozenset()
+    marks: int = 0
+    timers: frozenset[int] = frozenset()
+    exprs: tuple[Expr, ...] = ()
+    cells: frozenset[tuple[str, int]] = frozenset()
+    faults: bool = False
+
+    def __or__(self, other: Interest) -> Interest:
+        return Interest(
+            self.events | other.events,
+            self.cues | other.cues,
+            self.tracks | other.tracks,
+            self.marks | other.marks,
+            self.timers | other.timers,
+            tuple(dict.fromkeys((*self.exprs, *other.exprs))),
+            self.cells | other.cells,
+            self.faults or other.faults,
+        )
+
+
+@dataclass(slots=True)
+class Reads:
+    """What something reads, or what is kept: sets of indices, marks as bits."""
+
+    tracks: set[int] = field(default_factory=set)
+    counters: set[int] = field(default_factory=set)
+    marks: int = 0
+    timers: set[int] = field(default_factory=set)
+    facts: set[int] = field(default_factory=set)
+    push: bool = False
+
+    def add(self, other: Reads) -> None:
+        """Take in all of another one."""
+        self.tracks |= other.tracks
+        self.counters |= other.counters
+        self.marks |= other.marks
+        self.timers |= other.timers
+        self.facts |= other.facts
+        self.push = self.push or other.push
+
+    def size(self) -> tuple[int, ...]:
+        """Grows with every addition."""
+        return (*map(len, (self.tracks, self.counters, self.timers, self.facts)), self.marks.bit_count(), int(self.push))
+
+    def within(self, other: Reads) -> bool:
+        """True where the other one has all of it."""
+        return (
+            self.tracks <= other.tracks
+            and self.counters <= other.counters
+            and self.marks & ~other.marks == 0
+            and self.timers <= other.timers
+            and (other.push or not self.push)
+        )
+
+
+def reads_of(expr: Expr, machine: Machine) -> Reads:
+    """Everything that a guard may read, through its terms."""
+    layout, found = machine.layout, Reads()
+    waiting, seen = [expr], set[str]()
+    while waiting:
+        for test in guards.tests(waiting.pop()):
+            match test:
+                case Name(name) if name in layout.terms:
+                    if name not in seen:
+                        seen.add(name)
+                        waiting.append(layout.terms[name])
+                case Name(name) if name in layout.facts:
+                    found.facts.add(layout.facts[name][0])
+                case Name(name):
+                    found.marks |= 1 << layout.marks[name]
+                case Compare(name) if name in layout.counters:
+                    found.counters.add(layout.counters[name])
+                case Choice(name) if name not in layout.facts:
+                    index, fact = layout.facts[name.removeprefix("this_")]
+                    found.facts.add(index)
+                    found.counters.add(layout.counters[fact.counter])
+                case InStep(track):
+                    found.tracks.add(layout.tracks[track])
+                case Running(timer):
+                    found.timers.add(layout.timers[timer])
+                case Compare(name) | Choice(name):
+                    found.facts.add(layout.facts[name][0])
+                case guards.Unknown(name):
+                    found.facts.add(layout.facts[name][0])
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A machine cut down to what a question needs. ``machine`` runs under the drill's own ``choose``; ``inputs`` are
+    the events from outside that change or show anything, of those alike in every respect only the first (``alike``
+    names the others); ``kept`` says what is left."""
+
+    machine: Machine
+    kept: Reads
+    inputs: tuple[str, ...]
+    alike: Mapping[str, tuple[str, ...]]
+    moving: frozenset[str]
+
+
+Cell = tuple[tuple[GuardFunction | None, Move], ...]
+
+
+class _Slicer:
+    def __init__(self, machine: Machine, interest: Interest, inputs: Iterable[str], injects: Iterable[str]) -> None:
+        self.whole = machine
+        self.interest = interest
+        self.given = list(inputs)
+        on = set(injects)
+        self.table: dict[str, Row] = {
+            event: row
+            for event, row in machine.table.items()
+            if not (event.partition(":")[0] in _INJECT_EVENTS and event.partition(":")[2] not in on)
+        }
+        self.moving = moving_scripts(machine, interest.exprs)
+        self.kept = Reads(set(interest.tracks), set(), interest.marks, set(interest.timers), set())
+        self.relevant: set[str] = set()
+        self.by_timer = {info.event: place for place, info in enumerate(machine.timers)}
+        self.guard_reads: dict[GuardFunction, Reads] = {}
+        for expr in interest.exprs:
+            self.kept.add(reads_of(expr, machine))
+        for place, info in enumerate(machine.timers):
+            if f"late:{info.step}" in interest.cues and info.step:
+                self.kept.timers.add(place)
+
+    # --- one move ---------------------------------------------------------------------------------------------------
+
+    def _emits(self, move: Move) -> tuple[str, ...]:
+        return tuple(event for event in move.emits if event in self.relevant)
+
+    def _says(self, event: str, move: Move) -> tuple[Said, ...]:
+        cues, wanted = self.interest.cues, event in self.interest.cues
+        return tuple(said for said in move.says if said.kind == "cue" and (wanted or said.name in cues))
+
+    def _projected(self, event: str, move: Move) -> Move:
+        """The move with everything left out that is not kept."""
+        kept = self.kept
+        to = move.to if move.track in kept.tracks else -1
+        if to == move.source and move.track not in self.interest.tracks:
+            to = -1
+        return move._replace(
+            to=to,
+            clear=move.clear & kept.marks,
+            mark=move.mark & kept.marks,
+            counts=tuple(self._count(count) for count in move.counts if count.counter in kept.counters),
+            timing=tuple(one for one in move.timing if one[1] in kept.timers),
+            emits=self._emits(move),
+            says=self._says(event, move),
+            pushed=move.pushed and kept.push,
+        )
+
+    def _count(self, count: Count) -> Count:
+        names = {self.whole.layout.counters[self.whole.layout.facts[name][1].counter] for name in self.moving}
+        return count._replace(most=2) if count.counter in names else count
+
+    def _effect(self, event: str, move: Move) -> tuple[object, ...] | None:
+        """What tells this (projected) move from others; None where it does nothing that matters."""
+        interest = self.interest
+        label: tuple[object, ...] = ()
+        if (event, move.track) in interest.cells:
+            label = (move.arrow,)
+        elif event in interest.events or (interest.faults and move.fault):
+            label = (bool(move.fault),)
+        changes = (move.to, move.clear, move.mark, move.counts, move.timing, move.emits, move.says, move.pushed)
+        if not label and changes == (-1, 0, 0, (), (), (), (), False):
+            return None
+        return (*changes, label or bool(move.fault))
+
+    def _cell(self, event: str, moves: tuple[Move, ...]) -> Cell:
+        """The moves of one event in one step, those dropped or joined that make no difference."""
+        out: list[tuple[GuardFunction | None, Move, tuple[object, ...] | None]] = []
+        for move in moves:
+            made = self._projected(event, move)
+            out.append((move.guard, made, self._effect(event, made)))
+            if move.guard is None:
+                break
+        while out and out[-1][2] is None:
+            out.pop()
+        while len(out) > 1 and out[-1][0] is None and out[-2][2] == out[-1][2]:
+            del out[-2]
+        return tuple((guard, move) for guard, move, _ in out)
+
+    # --- the whole --------------------------------------------------------------------------------------------------
+
+    def _cells(self) -> dict[str, dict[int, tuple[Cell, ...]]]:
+        while True:
+            found: dict[str, dict[int, tuple[Cell, ...]]] = {}
+            for event, row in self.table.items():
+                cells = {track: tuple(self._cell(event, moves) for moves in by_step) for track, by_step in row}
+                cells = {track: by_step for track, by_step in cells.items() if any(by_step)}
+                if cells:
+                    found[event] = cells
+            if found.keys() <= self.relevant:
+                return found
+            self.relevant |= found.keys()
+
+    def _grow(self, cells: Mapping[str, Mapping[int, tuple[Cell, ...]]]) -> None:
+        kept, machine = self.kept, self.whole
+        for event, by_track in cells.items():
+            if event in self.by_timer:
+                kept.timers.add(self.by_timer[event])
+            if event == "shock_pressed":
+                kept.tracks |= {track for track, _ in machine.armed}
+            if event in ("hands_placed", "probe_tap") and event in self.given:
+                kept.tracks.add(machine.layout.tracks[HANDS_TRACK])
+            for track, by_step in by_track.items():
+                if any(not _same(cell, by_step[0]) for cell in by_step):
+                    kept.tracks.add(track)
+                for cell in by_step:
+                    for guard, _ in cell:
+                        if guard is not None:
+                            kept.add(self._reads(guard))
+        for place, info in enumerate(machine.timers):
+            if info.late & kept.marks:
+                kept.timers.add(place)
+        if any(machine.timers[place].since_push for place in kept.timers):
+            kept.push = True
+
+    def _reads(self, guard: GuardFunction) -> Reads:
+        if guard not in self.guard_reads:
+            self.guard_reads[guard] = reads_of(self.whole.guards[guard], self.whole)
+        return self.guard_reads[guard]
+
+    def part(self) -> Part:
+        while True:
+            before = self.kept.size()
+            cells = self._cells()
+            self._grow(cells)
+            if self.kept.size() == before:
+                break
+        table: dict[str, Row] = {
+            event: tuple(
+                (track, tuple(tuple(move for _, move in cell) for cell in by_step))
+                for track, by_step in sorted(by_track.items())
+            )
+            for event, by_track in cells.items()
+        }
+        tracks = tuple(
+            replace(info, entries=tuple(self._projected("", entry) for entry in info.entries))
+            for info in self.whole.tracks
+        )
+        inputs, alike = self._inputs(cells)
+        return Part(replace(self.whole, table=table, tracks=tracks), self.kept, inputs, alike, self.moving)
+
+    def _inputs(
+        self, cells: Mapping[str, Mapping[int, tuple[Cell, ...]]]
+    ) -> tuple[tuple[str, ...], dict[str, tuple[str, ...]]]:
+        first: dict[object, str] = {}
+        alike: dict[str, list[str]] = {}
+        for event in self.given:
+            if event not in cells or self._only_repeats(event, cells):
+                continue
+            key = (_condition(event), tuple(sorted((track, _key(steps)) for track, steps in cells[event].items())))
+            if event in self.interest.events:
+                key = (event, key[1])
+            alike.setdefault(first.setdefault(key, event), []).append(event)
+        return tuple(alike), {event: tuple(others[1:]) for event, others in alike.items()}
+
+    def _only_repeats(self, event: str, cells: Mapping[str, Mapping[int, tuple[Cell, ...]]]) -> bool:
+        """True for an inject that does nothing but make one observation, which may be made at any time anyway."""
+        if not event.startswith("inject:") or event in self.interest.events:
+            return False
+        moves = [move for by_step in cells[event].values() for cell in by_step for _, move in cell]
+        own = self.whole.layout.counters.get(f"thrown:{event.partition(':')[2]}")
+        emitted = {move.emits for move in moves}
+        plain = all(
+            (move.to, move.clear, move.mark, move.timing, move.says) == (-1, 0, 0, (), ())
+            and all(count.counter == own for count in move.counts)
+            for move in moves
+        )
+        if not plain or len(emitted) != 1 or len(emits := next(iter(emitted))) != 1:
+            return False
+        return emits[0] in self.given and _condition(emits[0]) == "free"
+
+
+def _same(one: Cell, other: Cell) -> bool:
+    return _key((one,)) == _key((other,))
+
+
+def _key(by_step: tuple[Cell, ...]) -> object:
+    return tuple(
+        tuple(
+            (id(guard) if guard is not None else 0, *move[4:9], move.emits, move.says, move.pushed, bool(move.fault))
+            for guard, move in cell
+        )
+        for cell in by_step
+    )
+
+
+def _condition(event: str) -> str:
+    """Under what condition an input can come; inputs of different conditions are never taken for one another."""
+    from coach.check.inputs import is_units
+
+    if event in ("shock_pressed", "compression", "hands_placed", "probe_tap") or ":" in event:
+        return event
+    return "unit" if is_units(event) else "free"
+
+
+def moving_scripts(machine: Machine, exprs: Iterable[Expr] = ()) -> frozenset[str]:
+    """The scripts whose counter is only ever added to and read by nothing but the script itself."""
+    layout = machine.layout
+    compared = {
+        test.name
+        for expr in (*machine.guards.values(), *layout.terms.values(), *exprs)
+        for test in guards.tests(expr)
+        if isinstance(test, Compare)
+    }
+    put = {
+        machine.counters[count.counter]
+        for row in machine.table.values()
+        for _, by_step in row
+        for moves in by_step
+        for move in moves
+        for count in move.counts
+        if count.put
+    }
+    return frozenset(
+        name
+        for name, (_, fact) in layout.facts.items()
+        if fact.kind == "script" and fact.counter and fact.counter not in compared | put
+    )
+
+
+def cut(machine: Machine, interest: Interest, inputs: Iterable[str], injects: Iterable[str]) -> Part:
+    """The part of a machine that a question needs; ``injects`` are the injects that can be thrown."""
+    return _Slicer(machine, interest, inputs, injects).part()
