@@ -9,7 +9,7 @@ from typing import Any
 from coach.debrief.page import Debrief
 from coach.measure.episodes import Parts
 from coach.measure.milestones import NAMES
-from coach.measure.targets import standing
+from coach.measure.targets import Quantity, standing
 
 
 def s(ms: float | None) -> float | None:
@@ -147,6 +147,20 @@ def as_dict(debrief: Debrief) -> dict[str, Any]:
             }
             for one in judgement.findings
         ],
+        "targets": [
+            {
+                "target": one.target,
+                "quantity": one.quantity,
+                "value": _of(one.reading.value, one.quantity),
+                "from": _of(one.low, one.quantity),
+                "to": _of(one.high, one.quantity),
+                "margin": _of(one.reading.margin, one.quantity),
+                "verdict": one.verdict,
+                "at": s(one.reading.at),
+                "events": list(one.reading.events),
+            }
+            for one in judgement.judged
+        ],
         "one_thing": {"finding": thing.finding, "say": thing.say, "to_confirm": thing.to_confirm},
         "strength": judgement.strength,
         "by_eye": [{"target": one.target, "looked": one.looked, "concern": one.concern} for one in debrief.looks],
@@ -174,6 +188,11 @@ def as_dict(debrief: Debrief) -> dict[str, Any]:
 
 def _named(value: Callable[[str], int | None]) -> dict[str, float | None]:
     return {name: s(value(name)) for name in NAMES}
+
+
+def _of(value: float | None, quantity: Quantity) -> float | None:
+    """A value of a target as its quantity is given: seconds, a share, a rate, or a count."""
+    return s(value) if quantity == "time" else share(value) if quantity == "share" else a_minute(value)
 
 
 def _milestones(debrief: Debrief) -> dict[str, Any]:

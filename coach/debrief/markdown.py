@@ -70,6 +70,7 @@ def _blocks(page: Debrief) -> list[tuple[str, list[str]]]:
         ),
         ("For the assessor to confirm first", _bullets([_finding(one) for one in confirm])),
         ("Findings", _bullets([_finding(one) for one in found])),
+        ("At the limit, so no finding", _bullets(sentences.at_the_limit(page))),
         ("One thing, again now", [f"**{escape(first)}**", *ask, "", "- Again:", "- Take home:"]),
         (
             "Handover",

@@ -9,7 +9,16 @@ from coach.measure.gaps import Gap
 from coach.measure.milestones import NAMES
 from coach.measure.share import window_ms
 from coach.measure.shocks import Shock
+from coach.measure.targets import amount, bounds_text, title_of
 from coach.units import clock
+
+STOPS = {
+    "teaching": "pause to teach",
+    "safety": "safety stop",
+    "hole": "hole",
+    "shortened": "jump to the next check",
+}
+"""What a stretch that is nobody's is called."""
 
 ENDED = {"ended": "ended", "safety": "stopped for safety", "interrupted": "record interrupted"}
 
@@ -83,7 +92,7 @@ def gap_for(gap: Gap) -> str:
         if len(gap.sets) > 1:
             said.append(f"{len(gap.sets)} analyses")
     if gap.spans:
-        said.append(f"across a {', '.join('pause to teach' if kind == 'teaching' else kind for kind in gap.spans)}")
+        said.append(f"across a {', '.join(STOPS[kind] for kind in gap.spans)}")
     if gap.open:
         said.append("to the end")
     return "; ".join(said)
@@ -93,8 +102,8 @@ def shock(page: Debrief, one: Shock) -> str:
     """One shock with its pauses and the clear call."""
     before = "no compression before" if one.pre is None else f"hands off {pause(one.pre, False)} before"
     after = "no compression after" if one.post is None else f"{pause(one.post, False)} after"
-    if not page.beats and one.pre is None:
-        before = "no hands-off mark before"
+    if page.measures.hands_on.unmarked and one.pre is None and one.post is None:
+        before, after = "hands still marked on before", "no hands-off mark to measure from"
     together = "" if one.peri is None else f", {pause(one.peri, False)} in all"
     clear = "no clear call marked" if one.clear_before is None else f"clear called {seconds(one.clear_before)} before"
     return f"{before}, {after}{together}; {clear}"
@@ -158,6 +167,17 @@ def by_eye(page: Debrief) -> list[str]:
     ]
 
 
+def at_the_limit(page: Debrief) -> list[str]:
+    """The values that are past a limit by no more than their uncertainty: no findings, but said."""
+    said = []
+    for one in page.judgement.judged:
+        if one.verdict == "at the limit":
+            at = "" if one.reading.at is None else f" at {moment(one.reading.at)}"
+            limit = bounds_text(one.low, one.high, one.quantity)
+            said.append(f"{title_of(one.target)}{at}: {amount(one.reading.value, one.quantity)} ({limit})")
+    return said
+
+
 STATUSES = (
     "omitted",
     "out of order",
@@ -202,8 +222,7 @@ def record(page: Debrief) -> str:
         count(changed.dropped, "press", "presses") + " dropped as bounces or a held key" if changed.dropped else "",
     ]
     for stop in page.happened.breaks:
-        name = {"teaching": "pause to teach", "safety": "safety stop", "hole": "hole"}.get(stop.kind, stop.kind)
-        said.append(f"{name} at {clock(stop.e)} of {clock(stop.t_to - stop.t_from)}")
+        said.append(f"{STOPS[stop.kind]} at {clock(stop.e)} of {clock(stop.t_to - stop.t_from)}")
     return "; ".join(part for part in said if part) or "nothing voided, moved or added"
 
 

@@ -57,6 +57,7 @@ def _blocks(page: Debrief) -> list[tuple[str, list[str]]]:
         ("Steps", [line for status, said in sentences.steps(page) for line in _beside(status, said, 14)]),
         ("For the assessor to confirm first", [line for one in confirm for line in _finding(one)]),
         ("Findings", [line for one in found for line in _finding(one)]),
+        ("At the limit, so no finding", [line for said in sentences.at_the_limit(page) for line in _para(said, 2, 2)]),
         ("One thing, again now", [*_one_thing(page), *(f"  {what:<12}{blank}" for what in ("Again", "Take home"))]),
         ("Handover", _handover(page)),
         ("Read with care", [*_para(f"On record: {sentences.record(page)}."), *_para(" ".join(page.cautions))]),

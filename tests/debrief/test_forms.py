@@ -276,7 +276,7 @@ def test_a_missing_off_mark_leaves_no_share_on_the_page() -> None:
     story = Story("marks").at(10, "hands_placed").at(20, "shock_pressed").at(40, "hands_lifted")
     made = page(story, 50)
     assert "an off mark is missing" in flat(as_text(made)) and " % hands on" not in as_text(made)
-    assert "no hands-off mark before" in as_text(made)
+    assert "hands still marked on before, no hands-off mark to measure from" in flat(as_text(made))
 
 
 def test_what_a_unit_played_by_the_laptop_does_is_on_the_tape() -> None:
@@ -287,3 +287,23 @@ def test_what_a_unit_played_by_the_laptop_does_is_on_the_tape() -> None:
 def test_a_part_too_short_to_print_is_left_out() -> None:
     story = Story().at(10, "compression").at(10.2, "analysis_begins").at(18, "no_shock_advised").at(21, "compression")
     assert "analysis: 8.0 s the unit + 3.0 s back on" in as_text(page(story, 21))
+
+
+def test_a_value_at_its_limit_is_said_and_is_no_finding() -> None:
+    """10.05 s of hands off, ±0.1 s, limit 10 s."""
+    story = Story().at(5, "response_checked").at(8, "call_made").at(12, "not_breathing")
+    last = story.push(18, 30, 0.6)
+    story.push(last + 10.05, 30, 0.6)
+    made = page(story, last + 10.05 + 17.4)
+    for form in (as_text, as_markdown):
+        text = flat(form(made))
+        order(text, "At the limit, so no finding", "Your own time without compressions at 0:35: 10 s (≤ 10 s)")
+    assert "hands-off-over" not in {one.rule for one in made.judgement.findings}
+    assert "at the limit, so" not in as_text(page(good_drill(), 115)).lower().replace("at the limit of", "")
+
+
+def test_a_jump_to_the_next_check_is_called_that() -> None:
+    story = Story()
+    story.push(10, 10, 0.6)
+    story.push(24, 10, 0.6)
+    assert "across a jump to the next check" in flat(as_text(page(story, 30, happened={"shortened": (20_000,)})))
