@@ -232,6 +232,8 @@ def target_findings(found: Measures, rules: Sequence[Rule], protocol: Protocol, 
                 tuple(dict.fromkeys(seq for one in broken for seq in one.reading.events)),
                 f"{words(rule.say, language, rule.id)} {amount(worst.reading.value, worst.quantity)} ({limit}){many}",
                 _titles(protocol, rule.source),
+                to_confirm=worst.reading.open,
+                ask="Hands were off to the end: was the drill over before it was keyed?" if worst.reading.open else "",
                 hands_off=worst.excess if worst.reading.own is not None else 0.0,
                 rate=worst.quantity == "rate",
             )

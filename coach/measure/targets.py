@@ -34,7 +34,8 @@ Quantity = Literal["time", "rate", "share", "count"]
 @dataclass(frozen=True, slots=True)
 class Reading:
     """One measured value: ms, a minute, a share from 0 to 1, or a count. ``margin`` is what it must pass a limit by;
-    ``own`` is the rescuer's part of a time without compressions; ``note`` what the time was for."""
+    ``own`` is the rescuer's part of a time without compressions; ``note`` what the time was for; ``open`` where it
+    lasted to the end of the drill or to signs of life, so that it rests on when that was keyed."""
 
     value: float
     margin: float
@@ -42,6 +43,7 @@ class Reading:
     events: tuple[int, ...] = ()
     own: float | None = None
     note: str = ""
+    open: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +127,7 @@ def _hands_off(found: Measures) -> list[Reading]:
             gap.events,
             gap.rescuer,
             ", ".join(gap.causes),
+            gap.open,
         )
         for gap in found.gaps
         if gap.counted and not gap.spans and gap.rescuer > 0

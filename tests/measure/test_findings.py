@@ -194,6 +194,16 @@ def test_a_gap_with_a_teaching_pause_in_it_breaks_no_limit() -> None:
     assert "hands-off-over" not in {one.rule for one in concluded(story, 62).findings}
 
 
+def test_a_last_pause_that_lasts_to_the_end_is_to_be_confirmed() -> None:
+    """It may be that the drill was over, and the end was keyed late."""
+    story = setup()
+    last = story.push(18, 30)
+    finding = by_rule(concluded(story, last + 12), "hands-off-over")
+    assert finding.to_confirm and "was the drill over" in finding.ask
+    story.push(last + 12, 30)
+    assert not by_rule(concluded(story, last + 30), "hands-off-over").to_confirm
+
+
 def test_the_units_time_is_not_the_rescuers() -> None:
     """A gap of 34 s, 8 of them the unit's: the rescuer is 16 s past the limit of 10 s."""
     story = setup().at(18, "compression").at(38, "analysis_begins").at(46, "shock_advised").at(48, "clear_called")
