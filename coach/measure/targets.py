@@ -158,8 +158,10 @@ def _run_lengths(found: Measures) -> list[Reading]:
     if not found.floor.beats:
         return []
     counted = []
+    # A run that a pause, a hole or a jump cut in two is nobody's miscount.
+    cut = {edge for gap in found.gaps if gap.spans for edge in (gap.start, gap.end)}
     for run, rate in zip(found.runs, found.run_rates, strict=True):
-        if run.breaths_after:
+        if run.breaths_after and run.first not in cut and run.last not in cut:
             count = len(run.beats) + (0 if rate is None else rate.inferred)
             counted.append(Reading(count, 1.0, run.first, run.seqs[:1]))
     return counted

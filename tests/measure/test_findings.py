@@ -253,6 +253,14 @@ def test_an_aim_with_a_tolerance_and_a_miscount_of_one(count: int, found: bool) 
     assert ("runs" in rules) is found
 
 
+def test_a_run_that_a_pause_cut_in_two_is_no_miscount() -> None:
+    story = setup()
+    last = story.push(18, 30)
+    story.at(last + 1, "breath").pause(25, 60)
+    assert [run.count for run in measure(story.happened(40), protocol(), story.header).runs] != [30]
+    assert "runs" not in {one.rule for one in concluded(story, 40, protocol(finding=FILE_RULES)).findings}
+
+
 def test_out_of_order_takes_the_files_severity() -> None:
     story = Story().at(5, "response_checked").at(8, "not_breathing").at(12, "call_made").at(18, "compression")
     judgement = concluded(story, 19, protocol(finding=FILE_RULES))
