@@ -52,7 +52,10 @@ class _Protocol:
 
     def check(self) -> None:
         protocol, report = self.protocol, self.report
-        _check_id(protocol.id, protocol.guidance, report)
+        _check_id(protocol.id, protocol.guidance, report, local=bool(protocol.made_from))
+        if protocol.relax and not protocol.made_from:
+            todo = "a rule of this file's own is simply left out or written otherwise"
+            report.at_key(("relax",), "only a rule of a base can be relaxed", todo=todo)
         self._declared_names()
         check_facts(protocol.facts, protocol.counters, report)
         for name, fact in protocol.facts.items():
@@ -324,11 +327,12 @@ def check_form(path: Path, name: str, report: Report, dashed: bool = False) -> N
         report.doubtful.update(part for part in path[-2:-1] if isinstance(part, str))
 
 
-def _check_id(ident: str, guidance: str, report: Report) -> None:
+def _check_id(ident: str, guidance: str, report: Report, local: bool = False) -> None:
+    """The id's form, and that its folder is the guidance's; a local file has a folder of its own."""
     if not PROTOCOL_ID.fullmatch(ident):
         todo = f"write {guidance_folder(guidance)}/name, small letters, digits and -"
         report.at_value(("id",), f"`{ident[:64]}` is not <guidance folder>/<name>", todo=todo)
-    elif ident.partition("/")[0] != guidance_folder(guidance) and ("guidance",) not in report.mended:
+    elif not local and ident.partition("/")[0] != guidance_folder(guidance) and ("guidance",) not in report.mended:
         what = f"the folder `{ident.partition('/')[0]}` is not that of the guidance {guidance}"
         report.at_value(("id",), what, f"{guidance_folder(guidance)}/{ident.partition('/')[2]}")
 

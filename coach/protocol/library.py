@@ -34,8 +34,13 @@ class Entry:
     where: Where
 
     def text(self) -> str:
-        """The text of the file. Raises FileProblems where it cannot be read as text."""
-        return read_text(self.path)
+        """The text of the file; of a local file over a base, the flattened text of what is in force.
+
+        Raises FileProblems where it cannot be read, or cannot be laid over its base.
+        """
+        from coach.protocol.overlay import effective_text  # it finds bases, through this very room
+
+        return effective_text(read_text(self.path), str(self.path), self.path.absolute().parent.parent)
 
 
 class NotFound(LookupError):

@@ -65,6 +65,16 @@ Day = Annotated[str, BeforeValidator(_day)]
 """A date (``2026-01-31``, quoted or not), a month (``"2026-01"``), or "" for none."""
 
 
+def _reason(value: str) -> str:
+    if not value.strip():
+        raise ValueError("a reason is needed, in words")
+    return value
+
+
+Reason = Annotated[Line, AfterValidator(_reason)]
+"""Why something was done; never empty."""
+
+
 def _list(value: Any) -> Any:
     return [value] if isinstance(value, str) else value
 
@@ -280,13 +290,90 @@ class Waive(Authored):
 
 
 class Relax(Authored):
-    """A rule that a local file relaxes, with the reason."""
+    """A rule of the base that a local file relaxes, with the reason: dropped, or with the members in ``to`` instead.
 
-    reason: Line
+    ``was`` is the base's rule as it stood; it is kept in the flattened file and never written by hand.
+    """
+
+    reason: Reason
+    to: dict[str, Any] = {}
+    was: dict[str, Any] = {}
+
+
+class Pin(Authored):
+    """Exactly which base a local file stands on: its id, its version and its canonical digest."""
+
+    id: str
+    version: Line
+    digest: str = ""
+
+
+class Where(Authored):
+    """An arrow that has no id of its own, told by where it stands and what it waits for; one arrow must fit."""
+
+    track: str = ""
+    step: str = ""
+    on: str
+    when: str | None = None
+    to: str | None = None
+
+
+class Removal(Authored):
+    """One thing of the base that a local file takes away, named by its kind and id, with the reason.
+
+    ``member`` takes one member of the thing away instead of the whole thing.
+    """
+
+    reason: Reason
+    source: str = ""
+    fact: str = ""
+    counter: str = ""
+    term: str = ""
+    timer: str = ""
+    target: str = ""
+    observation: str = ""
+    key: str = ""
+    track: str = ""
+    step: str = ""
+    arrow: str | Where = ""
+    inject: str = ""
+    finding: str = ""
+    member: str = ""
+
+
+class Insertion(Authored):
+    """A new arrow of a local file, to be tried directly before or after one of the base."""
+
+    before: str | Where = ""
+    after: str | Where = ""
+    arrow: dict[str, Any]
+
+
+class Overlay(Authored):
+    """A local file over a base, as its author writes it: only differences, each by id. :mod:`coach.protocol.overlay`
+    makes the protocol in force from it and its base."""
+
+    format: Literal[1]
+    id: str
+    version: Line
+    title: Wording = {}
+    about: Wording = {}
+    approval: Approval = Approval()
+    extends: Pin
+    change: dict[str, Any] = {}
+    add: dict[str, Any] = {}
+    remove: list[Removal] = []
+    insert: list[Insertion] = []
+    relax: dict[Literal["rule"], dict[str, Relax]] = {}
+    waive: list[Waive] = []
 
 
 class Protocol(Authored):
-    """A whole protocol file. ``rule``, ``finding``, ``pass``, ``extends`` … are kept as tables and round-trip."""
+    """A whole protocol file. ``rule``, ``finding`` and ``pass`` are kept as tables and round-trip.
+
+    ``made_from`` and ``relax`` stand in the flattened form of a local file only: the bases it was made from, nearest
+    first, and the rules of theirs that it relaxes.
+    """
 
     format: Literal[1]
     id: str
@@ -312,12 +399,13 @@ class Protocol(Authored):
     finding: list[dict[str, Any]] = []
     pass_: dict[str, Any] = Field(default={}, alias="pass")
     waive: list[Waive] = []
-    extends: dict[str, Any] | None = None
-    change: dict[str, Any] = {}
-    add: dict[str, Any] = {}
-    remove: list[dict[str, Any]] = []
-    insert: list[dict[str, Any]] = []
-    relax: dict[str, Relax] = {}
+    made_from: list[Pin] = []
+    relax: dict[Literal["rule"], dict[str, Relax]] = {}
+
+    @property
+    def relaxed(self) -> dict[str, Relax]:
+        """The rules of a base that this file relaxes, by the rule's id."""
+        return self.relax.get("rule", {})
 
 
 class After(Authored):

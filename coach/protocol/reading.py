@@ -8,16 +8,19 @@ import re
 import tomllib
 from datetime import date, datetime, time
 from pathlib import Path as FilePath
-from typing import Any, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from pydantic import BaseModel
 
-from coach.protocol.checks import check_pads, check_protocol, check_scenario
+from coach.protocol.checks import check_pads, check_scenario
 from coach.protocol.model import Pads, Protocol, Scenario
 from coach.protocol.positions import Path, Positions, locate
 from coach.protocol.problems import FileProblems, Problem
 from coach.protocol.report import Report
 from coach.protocol.shape import fit
+
+if TYPE_CHECKING:
+    from coach.protocol.overlay import Effective
 
 __all__ = [
     "Digest",
@@ -25,10 +28,12 @@ __all__ = [
     "Problem",
     "digest",
     "notices",
+    "parsed",
     "read_pads",
     "read_protocol",
     "read_scenario",
     "read_text",
+    "refusal",
 ]
 
 MAX_BYTES = 256 * 1024
@@ -44,12 +49,11 @@ M = TypeVar("M", bound=BaseModel)
 
 
 def read_protocol(source: FilePath | str, name: str = "") -> Protocol:
-    """The protocol in a file (a ``Path``) or in a text of TOML (a ``str``).
+    """The protocol in force by a file (a ``Path``) or a text of TOML (a ``str``): a local file is laid over its base.
 
     ``name`` is what problems call the file. Raises :class:`FileProblems` with every problem of the file.
     """
-    protocol, _ = _read(Protocol, source, name, check_protocol)
-    return protocol
+    return _effective(source, name).protocol
 
 
 def read_scenario(source: FilePath | str, name: str = "", protocol: Protocol | None = None) -> Scenario:
@@ -70,18 +74,18 @@ def read_text(source: FilePath | str, name: str = "") -> str:
 
 
 def notices(source: FilePath | str, name: str = "") -> list[Problem]:
-    """What the author of a readable protocol file should know though it is no error.
-
-    ``extends`` and its companions are kept and written back, and have no effect yet. Raises FileProblems as reading
-    does.
+    """What the author of a readable protocol file should know though it is no error: in a local file, rules relaxed,
+    changes that change nothing, wording changed in one language only. Raises FileProblems as reading does.
     """
-    _, positions = _read(Protocol, source, name, check_protocol)
-    found: list[Problem] = []
-    for key in ("extends", "change", "add", "remove", "insert", "relax"):
-        if (key,) in positions.keys:
-            what = f"`{key}` is read and kept, but has no effect yet: only what stands in this file is in force"
-            found.append(Problem(_name(source, name), *positions.key((key,)), what, level="notice"))
-    return found
+    return list(_effective(source, name).notices)
+
+
+def _effective(source: FilePath | str, name: str) -> Effective:
+    from coach.protocol.overlay import effective  # it reads bases, through this very room
+
+    name = _name(source, name)
+    beside = source.absolute().parent.parent if isinstance(source, FilePath) else None
+    return effective(_text(source, name), name, beside)
 
 
 def _name(source: FilePath | str, name: str) -> str:
@@ -93,18 +97,23 @@ def _name(source: FilePath | str, name: str) -> str:
 def _read(model: type[M], source: FilePath | str, name: str, check: Any) -> tuple[M, Positions]:
     name = _name(source, name)
     text = _text(source, name)
-    data, positions = _parsed(text, name)
+    data, positions = parsed(text, name)
     report = Report(name, positions)
     read = fit(model, data, report)
     if read is not None:
         check(read, report)
+    if report.problems or read is None:
+        raise refusal(report)
+    return read, positions
+
+
+def refusal(report: Report) -> FileProblems:
+    """All that a report gathered, as an error; a list that was cut short says so at its end."""
     found = list(report.problems)
     if report.full:
         what = f"more than {len(found)} problems: the others are not listed"
-        found.append(Problem(name, *positions.line_column(len(text)), what))
-    if found or read is None:
-        raise FileProblems(found or [Problem(name, 1, 1, "the file fits no known form")])
-    return read, positions
+        found.append(Problem(report.file, *report.positions.line_column(len(report.positions.text)), what))
+    return FileProblems(found or [Problem(report.file, 1, 1, "the file fits no known form")])
 
 
 # --- from a path to a text --------------------------------------------------------------------------------------------
@@ -155,7 +164,8 @@ _PLACE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 _AT_TABLE = ("Cannot declare", "Cannot overwrite", "Cannot mutate", "Cannot define")
 
 
-def _parsed(text: str, name: str) -> tuple[dict[str, Any], Positions]:
+def parsed(text: str, name: str) -> tuple[dict[str, Any], Positions]:
+    """The plain tables of a TOML text and the places of all its keys and values. Raises FileProblems."""
     for number, line in enumerate(text.split("\n"), start=1):
         if len(line) > MAX_LINE:
             what = f"a line of {len(line)} characters; at most {MAX_LINE} are allowed"
@@ -223,7 +233,7 @@ def digest(text: str) -> Digest:
     holds, does. The table ``[approval]`` is left out, so that approving a file does not change what was approved.
     Raises FileProblems where the text is no TOML.
     """
-    data, _ = _parsed(text, "text")
+    data, _ = parsed(text, "text")
     data.pop("approval", None)
     content = json.dumps(_plain(data), sort_keys=True, ensure_ascii=False, separators=(",", ":"))
     return Digest(_sha256(content), _sha256(text))

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coach.protocol.model import After, Arrow, Pads, Protocol, Scenario, Span, Throw, Timer
-from coach.protocol.reading import notices, read_pads, read_protocol, read_scenario
+from coach.protocol.reading import read_pads, read_protocol, read_scenario
 from coach.protocol.writing import write
 from coach.resources import data_dir
 
@@ -112,22 +112,14 @@ critical = ["a"]
 code = "no-source"
 reason = "A test."
 
-[extends]
-base = "erc-2025/adult"
+[[made_from]]
+id = "erc-2025/adult"
 version = "1"
+digest = "d"
 
-[change.step.a]
-within = "2 s"
-
-[[remove]]
-arrow = "x"
+[relax.rule.clear-before-shock]
 reason = "A test."
-
-[[insert]]
-before = "x"
-
-[relax.clear-before-shock]
-reason = "A test."
+was = { id = "clear-before-shock" }
 """
 
 
@@ -138,15 +130,6 @@ def test_one_of_everything_round_trips() -> None:
     assert protocol.rule[0]["day"] == datetime.date(2026, 2, 3)
     assert 'within = "1500 ms"' in text and 'every = "2 min"' in text
     assert write(read_protocol(text)) == text
-
-
-def test_extends_is_kept_and_said_to_have_no_effect_yet() -> None:
-    found = notices(EVERYTHING, name="local.toml")
-    assert [notice.what.split("`")[1] for notice in found] == ["extends", "change", "remove", "insert", "relax"]
-    assert all(notice.level == "notice" and "no effect yet" in notice.what for notice in found)
-    line = EVERYTHING.split("\n").index("[extends]") + 1
-    assert (found[0].line, found[0].column) == (line, 2)
-    assert notices(ROOT / "erc-2025" / "adult-one-rescuer.toml") == []
 
 
 durations = st.integers(1, 3_600_000).map(lambda ms: f"{ms} ms")
