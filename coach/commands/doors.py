@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from dataclasses import replace
+from threading import Lock
 from typing import TYPE_CHECKING, Any, cast
 
 from coach.commands.words import MISUSE, complain, remark
@@ -67,12 +68,14 @@ class _LateDesk:
         self.settings = settings
         self._clock = clock
         self._desk: Desk | None = None
+        self._one_at_a_time = Lock()  # home looks around on a thread
 
     def __getattr__(self, name: str) -> Any:
-        if self._desk is None:
-            from screens.coach_desk import CoachDesk
+        with self._one_at_a_time:
+            if self._desk is None:
+                from screens.coach_desk import CoachDesk
 
-            self._desk = CoachDesk(self.settings, self._clock)
+                self._desk = CoachDesk(self.settings, self._clock)
         return getattr(self._desk, name)
 
 

@@ -32,7 +32,9 @@ def third_party() -> list[str]:
     """Names of the modules, neither ours nor Python's, that the home page loads before it paints."""
     code = (
         "import json, sys\n"
-        "import coach.commands.line, coach.commands.doors, screens.app, screens.home\n"
+        "import coach.commands.endings, coach.commands.doors, coach.clock, coach.settings, screens.app\n"
+        "from screens.input_bytes import driver_class\n"
+        "driver_class()\n"
         "ours = ('coach', 'screens', '__main__')\n"
         "print(json.dumps([n for n in sys.modules if (t := n.split('.')[0]) not in ours "
         "and t not in sys.stdlib_module_names and not n.startswith('_')]))"
