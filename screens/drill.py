@@ -168,6 +168,13 @@ class DrillScreen(Screen[Outcome], TakesKeys):
         self._face.show(screen_rows(view, replace(self.scene, help=self._help), size.width, size.height))
         return view
 
+    def _send_now(self) -> None:
+        """Write what changed to the terminal in this very call. A key would else wait for three turns of the message
+        queue and for the next frame. Does what the frame timer does, by its own (private) means."""
+        if not self._done:
+            self._dirty_widgets.add(self._face)
+            self._on_timer_update()
+
     def _leave(self, outcome: Outcome) -> None:
         self._done = True
         self.dismiss(outcome)
@@ -195,6 +202,7 @@ class DrillScreen(Screen[Outcome], TakesKeys):
             name = key if ident is not None or key in LEAVING else ALT if key == ALT else UNMAPPED
             self.drill.press(name, stamp, float(now - stamp))
         self.paint(now)
+        self._send_now()
 
     def _card_key(self, key: str, stamp: int) -> None:
         """While the card stands nothing is logged; only the two strokes of an end leave it."""

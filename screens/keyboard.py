@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from textual import events
@@ -143,8 +143,6 @@ def route(app: App[Any], event: events.Event) -> bool:
     return False
 
 
-def foot_entries(caps: Caps) -> Iterable[tuple[str, str]]:
+def foot_entries(caps: Caps) -> tuple[tuple[str, str], ...]:
     """(cap, word) of what the foot would show, in order of need."""
-    for entry in FOOT:
-        if cap := caps.cap(entry.ident):
-            yield cap, entry.word
+    return tuple((caps.cap(entry.ident), entry.word) for entry in FOOT if caps.cap(entry.ident))

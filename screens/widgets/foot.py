@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from functools import lru_cache
 
 from coach.drill.view import View
 from screens.keyboard import Caps, foot_entries
 from screens.widgets.ink import Line, ends, fill, plain, width_of
+
+STOP_CELLS = 30
+"""Cells that stop, pause and end keep, whatever would be voided; the word for help gives way before they do."""
 
 
 def capped(cap: str, word: str) -> Line:
@@ -14,7 +17,8 @@ def capped(cap: str, word: str) -> Line:
     return [(f" {cap} ", "cap"), (f" {word}", "")]
 
 
-def caps_rows(entries: Iterable[tuple[str, str]], width: int, rows: int) -> list[Line]:
+@lru_cache(maxsize=64)
+def caps_rows(entries: tuple[tuple[str, str], ...], width: int, rows: int) -> list[Line]:
     """Exactly ``rows`` lines of key caps, filled in order; an entry is shown whole or not at all."""
     gap = 1 if width < 98 else 2
     lines: list[Line] = []
@@ -62,16 +66,17 @@ def void_words(view: View, caps: Caps, narrow: bool) -> Line:
 def drill_foot(view: View, caps: Caps, width: int) -> list[Line]:
     """Three lines: what would be voided and how to stop, then the keys that mean something now."""
     if view.phase == "running":
-        first = ends(void_words(view, caps, width < 98), stop_keys(caps, width), width)
+        void = void_words(view, caps, width < 98)
+        first = ends(void, stop_keys(caps, max(STOP_CELLS, width - width_of(void) - 2)), width)
         return [first, *caps_rows(foot_entries(caps), width, 2)]
     return [*caps_rows(rest_keys(view, caps), width, 1), [], []]
 
 
-def rest_keys(view: View, caps: Caps) -> list[tuple[str, str]]:
+def rest_keys(view: View, caps: Caps) -> tuple[tuple[str, str], ...]:
     """The keys that mean something while no drill runs."""
     end = f"{caps.cap('end')} {caps.cap('end')}"
     if view.phase == "ready":
-        return [(caps.cap("go"), "go"), (caps.cap("help"), "keys")]
+        return (caps.cap("go"), "go"), (caps.cap("help"), "keys")
     if view.phase == "paused":
-        return [(caps.cap("pause"), "goes on"), (end, "ends"), (caps.cap("stop"), "safety stop")]
-    return [(caps.cap("stop"), "real emergency"), (caps.cap("pause"), "goes on"), (end, "ends")]
+        return (caps.cap("pause"), "goes on"), (end, "ends"), (caps.cap("stop"), "safety stop")
+    return (caps.cap("stop"), "real emergency"), (caps.cap("pause"), "goes on"), (end, "ends")

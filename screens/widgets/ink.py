@@ -74,7 +74,10 @@ def plain(text: str, ascii_only: bool = False) -> str:
 
 def width_of(line: Line) -> int:
     """Cells that a line takes."""
-    return sum(len(text) if text.isascii() else cell_len(text) for text, _ in line)
+    cells = 0
+    for text, _ in line:
+        cells += len(text) if text.isascii() else cell_len(text)
+    return cells
 
 
 def cut(line: Line, width: int, more: str = "…") -> Line:

@@ -34,6 +34,11 @@ COUNTED = {
     "counter": "a second person taps",
 }
 
+PLACES = {
+    "right-and-left": "below right collarbone, left ribs",
+    "front-and-back": "middle of chest, middle of back",
+}
+
 CALL_TAKER = (
     "Where are you, exactly? What can you see?",
     "Do they answer? Is the breathing ordinary?",
@@ -154,7 +159,8 @@ def _period(view: View, scene: Scene, width: int) -> Line:
 def _pads(view: View) -> Line:
     if view.pads is None:
         return _row("pads", [("not known yet", "quiet")])
-    rest = " · ".join(plain(text) for text in (view.pads.placement, view.pads.why) if text)
+    place = PLACES.get(view.pads.placement, view.pads.placement)
+    rest = " · ".join(plain(text) for text in (place, view.pads.why) if text)
     return _row("pads", [(plain(view.pads.size), "strong"), (f"   {rest}", "quiet")])
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from screens.widgets.ink import Glyphs, Line, clock, fill
 
 STEP = 15
@@ -30,6 +32,7 @@ def first_cell(length: int, width: int) -> int:
     return 0 if over <= 0 else -(-over // STEP) * STEP
 
 
+@lru_cache(maxsize=4)
 def tape_rows(tape: str, total: int, width: int, marks: Glyphs) -> tuple[Line, Line, Line]:
     """The cells, the minutes under them, and what the marks mean: three lines, each exactly ``width`` cells.
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import os
 import select
 import signal
 import sys
 import textwrap
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import pytest
 
@@ -124,3 +126,55 @@ def test_sequences_and_pastes_are_no_escape(terminal: Terminal) -> None:
 def test_characters_of_several_bytes(terminal: Terminal) -> None:
     terminal.send("ñ".encode()[:1], 0.02, "ñ".encode()[1:], 0.02, "\x1bé".encode(), 0.02, b"q")
     assert terminal.wait("q") == ["ñ", "alt+é", "q"]
+
+
+def log_lines(folder: Path) -> list[dict[str, object]]:
+    """The lines of the one log in a folder, as far as it is written."""
+    return [json.loads(line) for path in folder.rglob("*.jsonl") for line in path.read_bytes().splitlines()]
+
+
+def test_escape_stops_a_real_drill_whatever_key_follows_and_alt_does_not(tmp_path: Path) -> None:
+    pid, fd = pty.fork()
+    if pid == 0:
+        os.environ |= {"TERM": "xterm-256color", "PYTHONPATH": os.getcwd()}
+        os.environ.pop("TEXTUAL_DRIVER", None)
+        os.execv(sys.executable, [sys.executable, "-m", "tests.bench.key_apps", "drill", str(tmp_path)])
+    seen = bytearray()
+
+    def until(done: Callable[[], bool]) -> None:
+        deadline = time.monotonic() + PATIENCE_S
+        while not done():
+            assert time.monotonic() < deadline, seen[-2000:]
+            if select.select([fd], [], [], 0.02)[0]:
+                seen.extend(os.read(fd, 65536))
+
+    def kinds() -> list[object]:
+        return [line["kind"] for line in log_lines(tmp_path)]
+
+    def keys() -> list[dict[str, object]]:
+        return [line for line in log_lines(tmp_path) if line["kind"] == "key"]
+
+    try:
+        until(lambda: b"since go" in seen)
+        os.write(fd, b"\x1bc")
+        until(lambda: "key" in kinds())
+        assert "stop" not in kinds()
+        for number, key in enumerate((b" ", b"\r", b"\x7f", b"c"), 1):
+            for _ in range(3):  # as above: a machine that runs nobody for 60 ms reads both at once
+                seen.clear()
+                before = len(keys())
+                os.write(fd, b"\x1b")
+                time.sleep(0.06)
+                os.write(fd, key)
+                until(lambda before=before: len(keys()) > before)  # type: ignore[misc]
+                if keys()[-1]["outcome"] == "refused":
+                    break
+            until(lambda: b"Stopped" in seen)
+            assert kinds().count("stop") == number
+            time.sleep(0.15)  # the same key twice within 120 ms is one press
+            os.write(fd, b"p")
+            until(lambda number=number: kinds().count("resume") == number)  # type: ignore[misc]
+    finally:
+        os.kill(pid, signal.SIGKILL)
+        os.waitpid(pid, 0)
+        os.close(fd)
