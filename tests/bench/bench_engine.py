@@ -165,7 +165,7 @@ def _statemachine_class() -> type[StateMachine]:
         if rule.put or rule.add:
             extra["on"] = f"action_{number}"
         source = states[rule.source]
-        made = source.to(states[rule.to], **extra) if rule.to else source.to.itself(internal=True, **extra)
+        made = source.to(states[rule.to], **extra) if rule.to else source.to.itself(internal=True, **extra)  # type: ignore[no-untyped-call]
         events[rule.event] = events[rule.event] | made if rule.event in events else made
     return type("TwentySteps", (StateMachine,), {**states, **events})
 

@@ -48,7 +48,7 @@ def side_by_side(contenders: Mapping[str, Callable[[], Work]], rounds: int) -> d
     for prepare in contenders.values():
         prepare()()
     for number in range(rounds):
-        for name in list(contenders) if number % 2 == 0 else list(reversed(contenders)):
+        for name in list(contenders) if number % 2 == 0 else list(contenders)[::-1]:
             work = contenders[name]()
             gc.collect()
             gc.disable()
