@@ -12,7 +12,7 @@ from typing import Any
 from coach.engine.machine import Machine
 from coach.engine.state import FactValue
 from coach.protocol import guards
-from coach.protocol.guards import Compare
+from coach.protocol.guards import Compare, Expr
 from coach.protocol.model import Fact
 from coach.units import held
 
@@ -80,10 +80,16 @@ class Frame:
     only the entry of the present analysis is kept.
     """
 
-    def __init__(self, machine: Machine, fixed: Mapping[str, FactValue], moving: Iterable[str] = ()) -> None:
+    def __init__(
+        self,
+        machine: Machine,
+        fixed: Mapping[str, FactValue],
+        moving: Iterable[str] = (),
+        exprs: Iterable[Expr] = (),
+    ) -> None:
         self.classes: dict[int, tuple[FactValue, ...]] = {}
         self.scripts: dict[int, tuple[int, bool]] = {}
-        constants = constants_of(machine)
+        constants = constants_of((*machine.guards.values(), *machine.layout.terms.values(), *exprs))
         layout = machine.layout
         for name, (index, fact) in layout.facts.items():
             if name in fixed and fact.kind != "script":
@@ -113,10 +119,10 @@ def forget(known: Known, index: int) -> Known:
     return tuple(one for one in known if one[0] != (index, NEXT))
 
 
-def constants_of(machine: Machine) -> dict[str, set[int]]:
-    """The constants that guards of the machine compare each number fact with, in held parts."""
+def constants_of(exprs: Iterable[Expr]) -> dict[str, set[int]]:
+    """The constants at which the answers of some guards change, in held parts, by name of the fact."""
     found: dict[str, set[int]] = {}
-    for expr in (*machine.guards.values(), *machine.layout.terms.values()):
+    for expr in exprs:
         for test in guards.tests(expr):
             if isinstance(test, Compare):
                 found.setdefault(test.name, set()).update((test.value, test.value + 1))

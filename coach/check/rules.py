@@ -177,7 +177,7 @@ _SENTENCES: tuple[tuple[frozenset[str], frozenset[str]], ...] = (
     (frozenset({"after", "next_step"}), frozenset({"except", "scope"})),
     (frozenset({"after", "expect", "within"}), frozenset({"scope"})),
     (frozenset({"while", "at_most"}), frozenset({"assume"})),
-    (frozenset({"always_possible"}), frozenset({"after"})),
+    (frozenset({"always_possible"}), frozenset()),
     (frozenset({"must_reach"}), frozenset({"assume"})),
     (frozenset({"count", "between"}), frozenset()),
 )

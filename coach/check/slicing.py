@@ -236,7 +236,7 @@ class _Slicer:
             if event in ("hands_placed", "probe_tap") and event in self.given:
                 kept.tracks.add(machine.layout.tracks[HANDS_TRACK])
             for track, by_step in by_track.items():
-                if any(not _same(cell, by_step[0]) for cell in by_step):
+                if any(self._key((cell,)) != self._key((by_step[0],)) for cell in by_step):
                     kept.tracks.add(track)
                 for cell in by_step:
                     for guard, _ in cell:
@@ -282,11 +282,22 @@ class _Slicer:
         for event in self.given:
             if event not in cells or self._only_repeats(event, cells):
                 continue
-            key = (_condition(event), tuple(sorted((track, _key(steps)) for track, steps in cells[event].items())))
+            key = (_condition(event), tuple((track, self._key(steps)) for track, steps in cells[event].items()))
             if event in self.interest.events:
                 key = (event, key[1])
             alike.setdefault(first.setdefault(key, event), []).append(event)
         return tuple(alike), {event: tuple(others[1:]) for event, others in alike.items()}
+
+    def _key(self, by_step: tuple[Cell, ...]) -> object:
+        """Equal for moves that do the same under the same guards."""
+        exprs = self.whole.guards
+        return tuple(
+            tuple(
+                (exprs[guard] if guard else None, *move[4:9], move.emits, move.says, move.pushed, bool(move.fault))
+                for guard, move in cell
+            )
+            for cell in by_step
+        )
 
     def _only_repeats(self, event: str, cells: Mapping[str, Mapping[int, tuple[Cell, ...]]]) -> bool:
         """True for an inject that does nothing but make one observation, which may be made at any time anyway."""
@@ -303,20 +314,6 @@ class _Slicer:
         if not plain or len(emitted) != 1 or len(emits := next(iter(emitted))) != 1:
             return False
         return emits[0] in self.given and _condition(emits[0]) == "free"
-
-
-def _same(one: Cell, other: Cell) -> bool:
-    return _key((one,)) == _key((other,))
-
-
-def _key(by_step: tuple[Cell, ...]) -> object:
-    return tuple(
-        tuple(
-            (id(guard) if guard is not None else 0, *move[4:9], move.emits, move.says, move.pushed, bool(move.fault))
-            for guard, move in cell
-        )
-        for cell in by_step
-    )
 
 
 def _condition(event: str) -> str:

@@ -45,7 +45,7 @@ def _start_timer(machine: Machine, timers: list[Pending], index: int, e: int, la
     insort(timers, (deadline if deadline > e else e, index, info.most))
 
 
-def _apply(machine: Machine, state: State, moves: list[Move], e: int, out: list[Effect], queue: list[str]) -> State:
+def apply_moves(machine: Machine, state: State, moves: list[Move], e: int, out: list[Effect], queue: list[str]) -> State:
     _, steps, counters, marks, timers, last_push, facts = state
     for _, _, track, _, to, clear, mark, counts, timing, emits, says, pushed, _ in moves:
         if pushed:
@@ -94,13 +94,13 @@ def _event(machine: Machine, state: State, event: str, e: int, out: list[Effect]
     if not moves:
         return (state if state.e == e else _value(State, (e, *state[1:]))), False
     queue: list[str] = []
-    state = _apply(machine, state, moves, e, out, queue)
+    state = apply_moves(machine, state, moves, e, out, queue)
     place = 0
     while place < len(queue):
         moves = choose(machine, state, queue[place], state.facts)
         place += 1
         if moves:
-            state = _apply(machine, state, moves, e, out, queue)
+            state = apply_moves(machine, state, moves, e, out, queue)
     return state, True
 
 
@@ -138,13 +138,13 @@ def start(machine: Machine) -> tuple[State, tuple[Effect, ...]]:
     out: list[Effect] = []
     queue: list[str] = []
     entries = [track.entries[track.start] for track in machine.tracks]
-    state = _apply(machine, state, entries, 0, out, queue)
+    state = apply_moves(machine, state, entries, 0, out, queue)
     place = 0
     while place < len(queue):
         moves = choose(machine, state, queue[place], state.facts)
         place += 1
         if moves:
-            state = _apply(machine, state, moves, 0, out, queue)
+            state = apply_moves(machine, state, moves, 0, out, queue)
     return state, tuple(out)
 
 

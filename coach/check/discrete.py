@@ -1,0 +1,262 @@
+"""One step of a machine without its clocks: the drill's own ``choose`` on discrete states, with open facts.
+
+What an event does depends on the discrete part alone; only when it can come depends on the clocks. So each answer is
+worked out once for a discrete state and used for every class that has it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any, NamedTuple
+
+from coach.check.inputs import Gate
+from coach.check.openfacts import Frame, Known, Unread, forget, learn
+from coach.check.slicing import Part
+from coach.engine.machine import RESTART, START, Machine, Move
+from coach.engine.step import choose
+
+Pair = tuple[str, Move]
+"""A move and the event that it was taken on."""
+
+NEVER, COUNTED, LONG_AGO = 0, 1, 2
+"""How the last push stands: there was none (or nothing asks), a clock counts it, too long ago to matter."""
+
+
+class Spot(NamedTuple):
+    """The discrete part of a state. ``timers`` are (0, timer, firings left), sorted by timer; ``choose`` reads it as it
+    reads the drill's own state."""
+
+    steps: tuple[int, ...]
+    counters: tuple[int, ...]
+    marks: int
+    timers: tuple[tuple[int, int, int], ...]
+    push: int
+    known: Known
+
+
+class Moment(NamedTuple):
+    """What rules look at: the discrete part before and after, what was taken on the way, and the event itself.
+
+    ``before`` is None at go. ``late`` is the step whose time ran out, "" for none.
+    """
+
+    before: Any
+    after: Any
+    event: str
+    pairs: Sequence[Pair]
+    late: str
+    facts: Any
+
+
+Question = Callable[[Moment], bool]
+"""An atom of a rule, asked of a moment."""
+
+
+class Outcome(NamedTuple):
+    """One way in which an event can go.
+
+    ``sources`` says for each clock afterwards (timers as in ``spot``, then the last push if counted) which clock before
+    it is (0: nought) and what is added; ``cuts`` are conditions on the last push: (``first``, True) at most that many ms
+    ago, False: longer. ``truth`` has a bit for each question; ``faults`` the faults taken; ``idle`` where nothing at
+    all has changed.
+    """
+
+    spot: Spot
+    sources: tuple[tuple[int, int], ...]
+    cuts: tuple[tuple[int, bool], ...]
+    pairs: tuple[Pair, ...]
+    truth: int
+    faults: bool
+    idle: bool
+
+
+class _Push(Exception):  # noqa: N818 - a question, no error
+    """How long ago the last push was, decides: at most ``first`` ms or longer."""
+
+    def __init__(self, first: int) -> None:
+        self.first = first
+
+
+class _Live:
+    """A discrete state while an event runs."""
+
+    __slots__ = ("counters", "cuts", "marks", "moved", "push", "pushed", "sources", "steps", "timers")
+
+    def __init__(self, spot: Spot, cuts: dict[int, bool]) -> None:
+        self.steps, self.counters, self.marks, self.timers, self.push = spot[:5]
+        self.cuts = cuts
+        self.sources = {entry[1]: (place, 0) for place, entry in enumerate(self.timers, 1)}
+        self.pushed = False
+        self.moved: set[int] = set()
+
+
+class Discrete:
+    """The discrete behaviour of a part of a machine, each answer remembered."""
+
+    def __init__(self, part: Part, frame: Frame, gate: Gate, questions: Iterable[Question] = ()) -> None:
+        self.machine: Machine = part.machine
+        self.part = part
+        self.frame = frame
+        self.gate = gate
+        self.questions = tuple(questions)
+        self._since = {info.first for place, info in enumerate(self.machine.timers) if info.since_push}
+        self.push_limit = max(self._since, default=0)
+        layout = self.machine.layout
+        self._moving = {
+            layout.counters[layout.facts[name][1].counter]: layout.facts[name][0] for name in sorted(part.moving)
+        }
+        self._inputs: dict[Spot, tuple[tuple[str, Outcome], ...]] = {}
+        self._fires: dict[tuple[Spot, int], tuple[Outcome, ...]] = {}
+
+    def begin(self) -> tuple[Outcome, ...]:
+        """The states at go."""
+        machine = self.machine
+        steps = tuple(track.start for track in machine.tracks)
+        spot = Spot(steps, (0,) * len(machine.counters), 0, (), NEVER, ())
+        return self._forked(spot, None, "go")
+
+    def inputs(self, spot: Spot) -> tuple[tuple[str, Outcome], ...]:
+        """Every input that can come in a discrete state, with each way in which it can go."""
+        found = self._inputs.get(spot)
+        if found is None:
+            found = tuple(
+                (event, outcome) for event in self.part.inputs for outcome in self._forked(spot, None, event)
+            )
+            self._inputs[spot] = found
+        return found
+
+    def fires(self, spot: Spot, timer: int) -> tuple[Outcome, ...]:
+        """Each way in which the running out of a timer can go. Clocks before are those without that timer."""
+        key = (spot, timer)
+        found = self._fires.get(key)
+        if found is None:
+            found = self._fires[key] = self._forked(spot, timer, self.machine.timers[timer].event)
+        return found
+
+    # --- forks ------------------------------------------------------------------------------------------------------
+
+    def _forked(self, spot: Spot, timer: int | None, event: str) -> tuple[Outcome, ...]:
+        waiting: list[tuple[Known, dict[int, bool]]] = [(spot.known, {})]
+        out: list[Outcome] = []
+        while waiting:
+            known, cuts = waiting.pop(0)
+            try:
+                outcome = self._run(spot, known, cuts, timer, event)
+            except Unread as open_fact:
+                waiting += [(learn(known, open_fact.slot, value), cuts) for value in open_fact.classes]
+            except _Push as open_push:
+                waiting += [(known, {**cuts, open_push.first: near}) for near in (True, False)]
+            else:
+                if outcome is not None:
+                    out.append(outcome)
+        return tuple(out)
+
+    # --- one way ----------------------------------------------------------------------------------------------------
+
+    def _run(
+        self, spot: Spot, known: Known, cuts: dict[int, bool], timer: int | None, event: str
+    ) -> Outcome | None:
+        machine, facts = self.machine, self.frame.facts(known)
+        before: Spot | None = spot
+        late = ""
+        pairs: list[Pair] = []
+        if timer is not None:
+            info = machine.timers[timer]
+            left = next(entry[2] for entry in spot.timers if entry[1] == timer)
+            live = _Live(spot._replace(timers=tuple(one for one in spot.timers if one[1] != timer)), cuts)
+            if info.every and left != 1:
+                self._put(live, (0, timer, left - 1 if left > 0 else left), (0, info.every))
+            if info.late:
+                live.marks |= info.late & self.part.kept.marks
+                late = info.step
+            else:
+                self._event(live, event, facts, pairs)
+        else:
+            live = _Live(spot, cuts)
+            if event == "go":
+                before = None
+                queue: list[str] = []
+                entries = [track.entries[track.start] for track in machine.tracks]
+                pairs.extend(("go", entry) for entry in entries)
+                self._apply(live, entries, queue)
+                self._drain(live, queue, facts, pairs)
+            elif not self.gate.allows(event, spot.steps, facts):
+                return None
+            else:
+                self._event(live, event, facts, pairs)
+        truth = 0
+        if self.questions:
+            moment = Moment(before, live, event, pairs, late, facts)
+            for bit, question in enumerate(self.questions):
+                if question(moment):
+                    truth |= 1 << bit
+        for index in live.moved:
+            known = forget(known, index)
+        after = Spot(live.steps, live.counters, live.marks, live.timers, live.push, known)
+        push = len(spot.timers) + (timer is None)
+        sources = [
+            source if (source := live.sources[entry[1]])[0] >= 0 else (push, source[1]) for entry in live.timers
+        ]
+        if live.push == COUNTED:
+            sources.append((0, 0) if live.pushed else (push, 0))
+        idle = timer is None and after == spot and all(one == (place, 0) for place, one in enumerate(sources, 1))
+        faults = any(move.fault for _, move in pairs)
+        return Outcome(after, tuple(sources), tuple(sorted(cuts.items())), tuple(pairs), truth, faults, idle)
+
+    def _event(self, live: _Live, event: str, facts: Any, pairs: list[Pair]) -> None:
+        queue = [event]
+        self._drain(live, queue, facts, pairs)
+
+    def _drain(self, live: _Live, queue: list[str], facts: Any, pairs: list[Pair]) -> None:
+        place = 0
+        while place < len(queue):
+            event = queue[place]
+            place += 1
+            moves = choose(self.machine, live, event, facts)
+            if moves:
+                pairs.extend((event, move) for move in moves)
+                self._apply(live, moves, queue)
+
+    def _apply(self, live: _Live, moves: Iterable[Move], queue: list[str]) -> None:
+        for move in moves:
+            if move.pushed:
+                live.push, live.pushed = COUNTED, True
+            if move.to >= 0:
+                live.steps = (*live.steps[: move.track], move.to, *live.steps[move.track + 1 :])
+            live.marks = (live.marks & ~move.clear) | move.mark
+            if move.counts:
+                changed = list(live.counters)
+                for index, put, value, most in move.counts:
+                    if index in self._moving and changed[index] > 0 and value:
+                        live.moved.add(self._moving[index])
+                    total = value if put else changed[index] + value
+                    changed[index] = total if total < most else most
+                live.counters = tuple(changed)
+            for what, timer in move.timing:
+                self._time(live, what, timer)
+            queue.extend(move.emits)
+
+    def _time(self, live: _Live, what: int, timer: int) -> None:
+        running = timer in live.sources
+        if running and what != START:
+            live.timers = tuple(one for one in live.timers if one[1] != timer)
+            del live.sources[timer]
+            running = False
+        if what == RESTART or (what == START and not running):
+            info = self.machine.timers[timer]
+            source = self._since_push(live, info.first) if info.since_push else (0, info.first)
+            self._put(live, (0, timer, info.most), source)
+
+    def _since_push(self, live: _Live, first: int) -> tuple[int, int]:
+        if live.push == NEVER or live.pushed:
+            return 0, first
+        if live.push == LONG_AGO:
+            return 0, 0
+        if first not in live.cuts:
+            raise _Push(first)
+        return (-1, first) if live.cuts[first] else (0, 0)
+
+    @staticmethod
+    def _put(live: _Live, entry: tuple[int, int, int], source: tuple[int, int]) -> None:
+        live.timers = tuple(sorted((*live.timers, entry)))
+        live.sources[entry[1]] = source

@@ -1,0 +1,325 @@
+"""Proving the rules of a protocol: for each the verdicts as taught and as noticed, with a replayed story where broken."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from coach.check import liveness
+from coach.check.classes import Edge, Explorer, Graph, Limit
+from coach.check.discrete import Discrete, Question
+from coach.check.inputs import EACH, PLACED, Gate, inputs_of
+from coach.check.openfacts import Frame
+from coach.check.pads_rule import check_pads_rule
+from coach.check.questions import Asked, Asker
+from coach.check.replay import Listener, listen
+from coach.check.rules import Rule
+from coach.check.slicing import Interest, Part, Reads, cut
+from coach.check.story import Story, tell
+from coach.check.verdicts import RuleVerdict, Verdict
+from coach.check.witness import Run, run_of
+from coach.engine.build import build
+from coach.engine.machine import Machine
+from coach.engine.plan import resolve
+from coach.engine.state import FactValue
+from coach.protocol.model import Pads, Protocol
+
+Tell = Callable[[str, int], None]
+"""Progress: what is being looked at, and how many classes so far."""
+
+GROUPS = (EACH, PLACED)
+"""Ways of counting that are explored apart: every push a key, or hands on and off."""
+
+
+class NotReproduced(AssertionError):
+    """A story that the drill's own engine does not confirm: a mistake in the checker, never the author's."""
+
+
+@dataclass(frozen=True, slots=True)
+class Scope:
+    """What was looked at: ``injects`` that could be thrown, ``open_at_once`` of them, and facts ``fixed`` beforehand."""
+
+    injects: tuple[str, ...] = ()
+    open_at_once: int = 2
+    fixed: tuple[tuple[str, FactValue], ...] = ()
+
+
+@dataclass(slots=True)
+class _Group:
+    """Rules that need about the same part of the machine, explored with one discrete behaviour."""
+
+    asked: list[Asked]
+    part: Part
+
+
+@dataclass(slots=True)
+class _Ready:
+    """One rule in its group: its discrete behaviour and where its questions begin."""
+
+    asked: Asked
+    discrete: Discrete
+    first: int
+
+
+class Prover:
+    """The rules of one protocol, under one way of counting."""
+
+    def __init__(
+        self,
+        protocol: Protocol,
+        counting: tuple[str, ...],
+        scope: Scope,
+        limit: Limit,
+        progress: Tell | None = None,
+    ) -> None:
+        self.protocol = protocol
+        self.counting = counting
+        self.scope = scope
+        self.limit = limit
+        self.progress = progress
+        plan = resolve(protocol, counting=counting[0])
+        self.machine: Machine = build(protocol, plan)
+        self.asker = Asker(self.machine)
+        self.inputs = inputs_of(protocol, self.machine, counting[0], scope.injects)
+        self.classes = 0
+        self.kept = Reads()
+
+    # --- parts ------------------------------------------------------------------------------------------------------
+
+    def part(self, interest: Interest) -> Part:
+        """The part of the machine that a question needs."""
+        return cut(self.machine, interest, self.inputs, self.scope.injects)
+
+    def discrete(self, part: Part, interest: Interest, questions: Iterable[Question] = ()) -> Discrete:
+        """The discrete behaviour of a part."""
+        frame = Frame(self.machine, self._fixed(), part.moving, interest.exprs)
+        return Discrete(part, frame, Gate(self.machine, self.scope.injects, self.scope.open_at_once), questions)
+
+    def _fixed(self) -> dict[str, FactValue]:
+        return dict(self.scope.fixed)
+
+    def ready(self, rules: Iterable[Rule]) -> list[_Ready]:
+        """The rules, those with about the same part of the machine together."""
+        groups: list[_Group] = []
+        parts = [(asked := self.asker.ask(rule), self.part(asked.interest)) for rule in rules]
+        for asked, part in sorted(parts, key=lambda one: -sum(one[1].kept.size())):
+            for group in groups:
+                if part.kept.within(group.part.kept) and (asked.rule.form != "always_possible"):
+                    group.asked.append(asked)
+                    break
+            else:
+                groups.append(_Group([asked], part))
+        out: list[_Ready] = []
+        for group in groups:
+            interest = Interest()
+            questions: list[Question] = []
+            for asked in group.asked:
+                interest = interest | asked.interest
+                questions += asked.questions
+            part = self.part(interest) if len(group.asked) > 1 else group.part
+            self.kept.add(part.kept)
+            discrete = self.discrete(part, interest, questions)
+            first = 0
+            for asked in group.asked:
+                out.append(_Ready(asked, discrete, first))
+                first += len(asked.questions)
+        return out
+
+    # --- one rule ---------------------------------------------------------------------------------------------------
+
+    def prove(self, ready: _Ready) -> RuleVerdict:
+        """The verdicts on one rule."""
+        rule = ready.asked.rule
+        if rule.form in ("always_possible", "must_reach"):
+            return RuleVerdict(rule, self._whole(ready, False), self._whole(ready, True))
+        noticed = self._one(ready, faults=True)
+        taught = noticed if noticed.kind in ("holds", "vacuous") else self._one(ready, faults=False)
+        without = None
+        if rule.assume is not None:
+            without = self._one(ready, faults=False, assumed=False)
+        return RuleVerdict(rule, taught, noticed, without)
+
+    def _one(self, ready: _Ready, faults: bool, assumed: bool = True) -> Verdict:
+        mind = ready.asked.mind(ready.first, assumed)
+        graph = self._explored(ready.discrete, ready.asked.rule.id, mind, faults)
+        if graph.broken is None:
+            if not graph.complete:
+                return Verdict("not decided", len(graph.nodes), why=self._gave_up(graph))
+            kind = "holds" if mind.triggered else "vacuous"
+            why = "" if mind.triggered else "what it speaks of never happens"
+            return Verdict("holds" if kind == "holds" else "vacuous", len(graph.nodes), why=why)
+        at, edge = graph.broken
+        way = [*(graph.way(at) if at >= 0 else []), edge]
+        run = run_of(graph, self.protocol, way, self.counting[0])
+        story = self._confirmed(ready.asked, run, faults, assumed)
+        if story is None:
+            if not ready.asked.interest.faults:
+                return self._one(self._with_faults(ready.asked), faults, assumed)
+            raise NotReproduced(f"{self.protocol.id}: {ready.asked.rule.id}: {run.events}")
+        return Verdict("broken", len(graph.nodes), story)
+
+    def _with_faults(self, asked: Asked) -> _Ready:
+        """The rule with every fault of the file in sight, also those of tracks that it does not speak of."""
+        wider = replace(asked, interest=asked.interest | Interest(faults=True))
+        return _Ready(wider, self.discrete(self.part(wider.interest), wider.interest, asked.questions), 0)
+
+    def _explored(self, discrete: Discrete, what: str, mind: object, faults: bool, keep: bool = False) -> Graph:
+        told = self.progress
+        graph = Explorer(
+            discrete,
+            mind,  # type: ignore[arg-type]
+            faults=faults,
+            keep_edges=keep,
+            limit=self.limit,
+            progress=(lambda count: told(what, self.classes + count)) if told is not None else None,
+        ).run()
+        self.classes += len(graph.nodes)
+        return graph
+
+    def _gave_up(self, graph: Graph) -> str:
+        return f"gave up after {len(graph.nodes)} classes: raise the limit, or fix some facts"
+
+    def _confirmed(self, asked: Asked, run: Run, faults: bool, assumed: bool) -> Story | None:
+        """The story, if the drill's own engine breaks the rule on it just so."""
+        rule = asked.rule
+        machine = build(self.protocol, run.plan)
+        fresh = Asker(machine).ask(rule)
+        listener = Listener(fresh.mind(0, assumed), tuple(fresh.questions))
+        faulty = False
+
+        def watch(seen: object) -> None:
+            nonlocal faulty
+            faulty = faulty or any(move.fault for _, move in seen.moment.pairs)  # type: ignore[attr-defined]
+
+        listen(machine, run.events, run.end, listener, watch)
+        if listener.outside or listener.broken_at != run.end or (faulty and not faults):
+            return None
+        note = "rule broken here: " + (rule.say.get("en") or next(iter(rule.say.values()), rule.id))
+        return tell(self.protocol, machine, run, f"BROKEN {rule.id}", note)
+
+    # --- rules about the whole graph ----------------------------------------------------------------------------------
+
+    def _whole(self, ready: _Ready, faults: bool) -> Verdict:
+        rule = ready.asked.rule
+        graph = self._explored(ready.discrete, rule.id, None, faults, keep=True)
+        count = len(graph.nodes)
+        if not graph.complete:
+            return Verdict("not decided", count, why=self._gave_up(graph))
+        goal_bit, state_bit = 1 << ready.first, 1 << ready.first + 1
+
+        def goal(edge: Edge) -> bool:
+            return bool(edge.outcome.truth & goal_bit)
+
+        reached = [False] * count
+        for edges in (graph.first, *graph.edges):
+            for edge in edges:
+                if edge.outcome.truth & state_bit:
+                    reached[edge.target] = True
+        if rule.form == "must_reach":
+            made = frozenset(rule.assume.made) if rule.assume is not None else frozenset()
+            bad = liveness.endless(graph, reached, goal, made)
+            if bad is None:
+                return Verdict("holds", count)
+            return self._stays(graph, rule, min(bad), "a run can go on from here for ever without it")
+        stuck, sure = liveness.stuck(graph, reached, goal)
+        if stuck is not None:
+            return self._stays(graph, rule, stuck, "from here on it can never happen")
+        if not sure:
+            return Verdict("not decided", count, why="some states of a class may be stuck: fix some facts")
+        return Verdict("holds", count)
+
+    def _stays(self, graph: Graph, rule: Rule, node: int, note: str) -> Verdict:
+        run = run_of(graph, self.protocol, graph.way(node), self.counting[0])
+        machine = build(self.protocol, run.plan)
+        story = tell(self.protocol, machine, run, f"BROKEN {rule.id}", note)
+        return Verdict("broken", len(graph.nodes), story)
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What was found out about the rules of a protocol. ``dropped`` names the marks, counters, timers and tracks that no
+    rule depends on; ``seconds`` is this process's own time."""
+
+    rules: tuple[RuleVerdict, ...]
+    classes: int
+    dropped: tuple[str, ...]
+    scope: Scope
+    seconds: float
+
+    def verdict(self, rule: str) -> RuleVerdict:
+        """The verdict on a rule by its id; KeyError for an unknown one."""
+        return {one.rule.id: one for one in self.rules}[rule]
+
+
+def check_rules(
+    protocol: Protocol,
+    rules: Iterable[Rule],
+    *,
+    pads: Pads | None = None,
+    injects: Iterable[str] = (),
+    open_at_once: int = 2,
+    fixed: Mapping[str, FactValue] | None = None,
+    limit: Limit = Limit(),
+    progress: Tell | None = None,
+) -> Checked:
+    """Prove rules of a protocol; both must have been read without problems.
+
+    ``pads`` is the pads file that the protocol names, for rules that ask it. ``injects`` can be thrown, at most
+    ``open_at_once`` of them open together. A limit that is hit ends in "not decided". ``progress`` hears the rule's id
+    and the classes so far.
+    """
+    began = time.process_time()
+    scope = Scope(tuple(injects), open_at_once, tuple(sorted((fixed or {}).items())))
+    found: dict[str, RuleVerdict] = {}
+    asked = list(rules)
+    machine_rules = [rule for rule in asked if rule.form != "pads"]
+    for rule in asked:
+        if rule.form == "pads":
+            found[rule.id] = _pads_verdict(rule, pads)
+    classes = 0
+    kept = Reads()
+    machine: Machine | None = None
+    for counting in GROUPS:
+        prover = Prover(protocol, counting, scope, limit, progress)
+        machine = prover.machine
+        for ready in prover.ready(machine_rules):
+            verdict = prover.prove(ready)
+            before = found.get(verdict.rule.id)
+            found[verdict.rule.id] = verdict if before is None else joined(before, verdict)
+        classes += prover.classes
+        kept.add(prover.kept)
+    dropped = dropped_names(machine, kept) if machine is not None else ()
+    verdicts = tuple(found[rule.id] for rule in asked)
+    return Checked(verdicts, classes, dropped, scope, time.process_time() - began)
+
+
+def joined(one: RuleVerdict, other: RuleVerdict) -> RuleVerdict:
+    """The verdict on a rule from those under two ways of counting."""
+    without = _worse(one.without, other.without) if one.without is not None and other.without is not None else None
+    return RuleVerdict(one.rule, _worse(one.taught, other.taught), _worse(one.noticed, other.noticed), without)
+
+
+def _worse(one: Verdict, other: Verdict) -> Verdict:
+    order = ("broken", "not decided", "holds", "vacuous")
+    first, second = sorted((one, other), key=lambda verdict: order.index(verdict.kind))
+    return replace(first, classes=one.classes + second.classes if first is one else one.classes + other.classes)
+
+
+def _pads_verdict(rule: Rule, pads: Pads | None) -> RuleVerdict:
+    assert rule.never is not None
+    if pads is None:
+        none = Verdict("not decided", 0, why="the pads file is not at hand")
+        return RuleVerdict(rule, none, none)
+    why, cases, asked = check_pads_rule(pads, rule.never)
+    verdict = Verdict("broken" if why else "holds" if asked else "vacuous", cases, why=why)
+    return RuleVerdict(rule, verdict, verdict)
+
+
+def dropped_names(machine: Machine, kept: Reads) -> tuple[str, ...]:
+    """What a proof has left out because nothing that was asked depends on it."""
+    tracks = [f"track {info.name}" for place, info in enumerate(machine.tracks) if place not in kept.tracks]
+    counters = [f"counter {name}" for place, name in enumerate(machine.counters) if place not in kept.counters]
+    marks = [f"mark {name}" for place, name in enumerate(machine.marks) if not kept.marks >> place & 1]
+    timers = [f"timer {info.name}" for place, info in enumerate(machine.timers) if place not in kept.timers]
+    return (*tracks, *counters, *marks, *timers)

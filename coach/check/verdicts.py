@@ -1,0 +1,63 @@
+"""What the checker says of a rule."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from coach.check.rules import Rule
+from coach.check.story import Story
+
+Kind = Literal["holds", "broken", "vacuous", "not decided"]
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """One verdict: ``classes`` is how many state classes (or cases) it rests on; ``story`` is there where it is broken,
+    but for rules on pads; ``why`` says what there is to say beside it."""
+
+    kind: Kind
+    classes: int
+    story: Story | None = None
+    why: str = ""
+
+    def as_dict(self) -> dict[str, Any]:
+        """The verdict as plain values, for JSON."""
+        told = self.story.as_dict() if self.story is not None else None
+        return {"kind": self.kind, "classes": self.classes, "why": self.why, "story": told}
+
+
+@dataclass(frozen=True, slots=True)
+class RuleVerdict:
+    """The verdicts on one rule: ``taught`` on all ways without fault arrows, ``noticed`` on all ways (whatever breaks it
+    goes over a fault), ``without`` the taught one without what the rule assumes (None where it assumes nothing)."""
+
+    rule: Rule
+    taught: Verdict
+    noticed: Verdict
+    without: Verdict | None = None
+
+    @property
+    def kind(self) -> Kind:
+        """The worse of ``taught`` and ``noticed``."""
+        return max((self.taught.kind, self.noticed.kind), key=_WORSE.index)
+
+    @property
+    def story(self) -> Story | None:
+        """The story that matters most."""
+        return self.taught.story or self.noticed.story
+
+    def as_dict(self) -> dict[str, Any]:
+        """The verdicts as plain values, for JSON."""
+        without = self.without.as_dict() if self.without is not None else None
+        return {
+            "rule": self.rule.id,
+            "form": self.rule.form,
+            "verdict": self.kind,
+            "as_taught": self.taught.as_dict(),
+            "as_noticed": self.noticed.as_dict(),
+            "without_assumption": without,
+        }
+
+
+_WORSE: tuple[Kind, ...] = ("holds", "vacuous", "not decided", "broken")
