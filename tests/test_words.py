@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -12,6 +13,7 @@ import pytest
 
 from coach import __version__
 from coach.commands import drills, main
+from coach.commands.line import app
 from coach.commands.words import Refused, as_json, existing, say, sentence, table
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -28,6 +30,12 @@ def test_version_is_the_packages(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["--version"]) == 0
     assert capsys.readouterr().out == f"kneeside {__version__}\n"
     assert f'\nversion = "{__version__}"\n' in (ROOT / "pyproject.toml").read_text(encoding="utf-8")
+
+
+def test_the_readme_names_every_command_and_no_other() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    named = set(re.findall(r"`kneeside ([a-z]+)", readme))
+    assert named == {command.callback.__name__ for command in app.registered_commands if command.callback is not None}
 
 
 @pytest.mark.parametrize(
