@@ -74,7 +74,9 @@ OBSERVATIONS: dict[str, Observation] = _vocabulary(
     Observation("signs_of_life", None, "signs of life", "They wake and breathe normally", by="instructor", timed=True),
     Observation("life_fades", None, "signs of life fade", "They stop breathing normally again", by="instructor"),
     Observation("recovery", "w", "turned on the side", "Turn them on their side"),
-    Observation("period_cut", "y", "on to the next check", "Go on to the next rhythm check", by="instructor", timed=True),
+    Observation(
+        "period_cut", "y", "on to the next check", "Go on to the next rhythm check", by="instructor", timed=True
+    ),
     Observation("crew_arrived", None, "crew beside them", "The crew arrives", by="helper"),
     Observation("handover", "h", "handover begins", "Tell the crew what happened"),
 )

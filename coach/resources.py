@@ -29,7 +29,7 @@ def user_dir() -> Path:
     """The folder of the person's own files and logs: ``KNEESIDE_DATA_DIR``, or the platform's place for user data."""
     chosen = os.environ.get("KNEESIDE_DATA_DIR", "")
     if chosen:
-        return Path(chosen).expanduser()
+        return Path(chosen).expanduser().absolute()
     from platformdirs import user_data_path  # only where no variable is set: it costs a start some milliseconds
 
     return user_data_path("kneeside", appauthor=False)

@@ -136,15 +136,14 @@ def read(files: Sequence[Path], json: bool) -> int:
 
 def where(json: bool) -> int:
     """Print the folders and files in use."""
-    from coach.log.places import data_dir as own_dir
     from coach.log.places import drills_dir
-    from coach.resources import data_dir
+    from coach.resources import data_dir, user_dir
     from coach.settings import settings_path
 
     places = {
         "settings": settings_path(),
         "logs": drills_dir(),
-        "own_protocols": own_dir() / "protocols",
+        "own_protocols": user_dir() / "protocols",
         "shipped_protocols": data_dir("protocols"),
         "demo": data_dir("demo"),
     }

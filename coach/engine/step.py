@@ -45,7 +45,9 @@ def _start_timer(machine: Machine, timers: list[Pending], index: int, e: int, la
     insort(timers, (deadline if deadline > e else e, index, info.most))
 
 
-def apply_moves(machine: Machine, state: State, moves: list[Move], e: int, out: list[Effect], queue: list[str]) -> State:
+def apply_moves(
+    machine: Machine, state: State, moves: list[Move], e: int, out: list[Effect], queue: list[str]
+) -> State:
     _, steps, counters, marks, timers, last_push, facts = state
     for _, _, track, _, to, clear, mark, counts, timing, emits, says, pushed, _ in moves:
         if pushed:

@@ -72,9 +72,7 @@ class History:
             self._input(line)
         if kind == "looked" and line["outcome"] == "taken":
             self.looks[seq] = Look(seq, e, line["target"], line["concern"])
-        elif "input" in line:
-            pass
-        elif line.get("outcome") in ("refused", "nothing", "dropped", "held", "not mapped"):
+        elif "input" in line or line.get("outcome") in ("refused", "nothing", "dropped", "held", "not mapped"):
             pass
         elif kind == "void":
             self._void(line["voids"])

@@ -18,24 +18,15 @@ from pathlib import Path
 from coach.log.disk import Disk, in_words, write_all
 from coach.log.lines import LogProblem, shown
 from coach.log.reading import Record
+from coach.resources import user_dir
 
 MAX_WORDS = 1024 * 1024
 """Largest words file read, in bytes: people type notes, not books. Our own choice."""
 
 
-def data_dir() -> Path:
-    """Where everything of this person lies: ``KNEESIDE_DATA_DIR``, else the system's place for a user's data."""
-    named = os.environ.get("KNEESIDE_DATA_DIR", "")
-    if named:
-        return Path(named).expanduser().absolute()
-    import platformdirs
-
-    return platformdirs.user_data_path("kneeside")
-
-
 def drills_dir() -> Path:
     """Where the logs lie. It may not exist yet; the first log makes it, for its owner alone."""
-    return data_dir() / "drills"
+    return user_dir() / "drills"
 
 
 def second_dir() -> Path | None:

@@ -292,3 +292,23 @@ def test_a_concern_is_kept_open_and_reminds_twice_in_teach_mode_only() -> None:
     assert [line["name"] for line in played.of("timer")].count("concern") == 1
     quiet = Played(mode="practise").go().keys("j u e n", gap=2).push(5).keys("k").push(30)
     assert quiet.view().concern_open and "Look again" not in quiet.view().notice
+
+
+@pytest.mark.parametrize("unit", ["floor", "laptop"])
+def test_y_goes_on_to_the_next_rhythm_check(unit: str) -> None:
+    played = Played(unit=unit).go().keys("j u e n", gap=2).push(5).keys("o r l a", gap=2)
+    if unit == "floor":
+        played.keys("v", gap=6)
+    else:
+        played.wait(25)
+    played.keys("c enter", gap=1).push(5)
+    period = played.view().period_ms
+    assert played.view().shocks == 1 and period is not None and period > 110_000
+    played.keys("y")
+    assert played.lines[-1] is not None and played.view().period_ms is None
+    assert [line["input"] for line in played.of("key") if line["key"] == "y"] == ["period_cut"]
+    if unit == "laptop":
+        assert played.view().analysing
+    else:
+        played.keys("a v", gap=2)
+        assert played.view().armed or played.view().hands == "off"

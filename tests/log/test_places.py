@@ -21,7 +21,6 @@ from hypothesis import strategies as st
 from coach.log.disk import Disk
 from coach.log.lines import LogProblem
 from coach.log.places import (
-    data_dir,
     delete_words,
     drills_dir,
     log_path,
@@ -34,6 +33,7 @@ from coach.log.places import (
 )
 from coach.log.reading import read_log
 from coach.log.recover import add_to
+from coach.resources import user_dir
 from tests.log.made import DRILL, save, sealed
 
 each_time_anew = settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
@@ -41,16 +41,16 @@ each_time_anew = settings(suppress_health_check=[HealthCheck.function_scoped_fix
 
 def test_the_data_folder_is_named_or_the_systems_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("KNEESIDE_DATA_DIR", str(tmp_path / "here"))
-    assert data_dir() == tmp_path / "here"
+    assert user_dir() == tmp_path / "here"
     assert drills_dir() == tmp_path / "here" / "drills"
     monkeypatch.setenv("HOME", str(tmp_path))
     monkeypatch.setenv("KNEESIDE_DATA_DIR", "~/kept")
-    assert data_dir() == tmp_path / "kept"
+    assert user_dir() == tmp_path / "kept"
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("KNEESIDE_DATA_DIR", "below")
-    assert data_dir() == tmp_path / "below"
+    assert user_dir() == tmp_path / "below"
     monkeypatch.setenv("KNEESIDE_DATA_DIR", "")
-    assert data_dir().name == "kneeside" and data_dir().is_absolute()
+    assert user_dir().name == "kneeside" and user_dir().is_absolute()
 
 
 def test_the_second_folder_is_ones_own_or_none(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
