@@ -53,10 +53,16 @@ class Heard(NamedTuple):
     broken: bool = False
 
 
+QUIET = Heard(())
+"""Where no mind listens."""
+
+
 class Node(NamedTuple):
-    """A class: discrete part, the mind's state and running clocks, the zone (mind's clocks, timers, last push)."""
+    """A class: discrete part and its number, the mind's state and running clocks, the zone (mind's clocks, timers, last
+    push)."""
 
     spot: Spot
+    number: int
     mind: MindState
     clocks: tuple[int, ...]
     zone: Zone
@@ -105,7 +111,8 @@ class Graph:
 
 class Explorer:
     """One exploration. ``faults`` False leaves out every way over a fault; ``keep_edges`` False keeps only what a
-    reachability question needs, and drops a class that lies inside another one."""
+    reachability question needs, and drops a class that lies inside another one; ``note`` keeps the first way over each
+    arrow and timer."""
 
     def __init__(
         self,
@@ -114,6 +121,7 @@ class Explorer:
         *,
         faults: bool = True,
         keep_edges: bool = True,
+        note: bool = False,
         limit: Limit = Limit(),
         progress: Progress | None = None,
     ) -> None:
@@ -121,11 +129,12 @@ class Explorer:
         self.mind = mind
         self.faults = faults
         self.keep = keep_edges
+        self.note = note
         self.limit = limit
         self.progress = progress
         self.graph = Graph(discrete)
-        self._seen: dict[Node, int] = {}
-        self._zones: dict[tuple[Spot, MindState, tuple[int, ...]], list[Zone]] = {}
+        self._zones: dict[tuple[int, MindState, tuple[int, ...]], dict[Zone, int]] = {}
+        self._heard: dict[tuple[MindState, tuple[int, ...], int, bool], Heard] = {}
 
     def run(self) -> Graph:
         """Explore until all is seen, a rule is broken or a limit is hit."""
@@ -148,130 +157,132 @@ class Explorer:
     # --- one class --------------------------------------------------------------------------------------------------
 
     def _begin(self, outcome: Outcome) -> None:
-        heard = self.mind.start(outcome.truth, outcome.faults) if self.mind is not None else Heard(())
+        heard = self.mind.start(outcome.truth, outcome.faults) if self.mind is not None else QUIET
         if heard.state is None or (outcome.faults and not self.faults):
             return
-        self._arrive(-1, outcome.spot, heard, (), POINT, 1, "go", -1, outcome, False)
+        self._arrive(-1, outcome, heard, (), POINT, 1, Edge(0, "go", -1, outcome, False, heard.clocks))
 
     def _expand(self, at: int) -> None:
         node = self.graph.nodes[at]
-        spot, zone = node.spot, node.zone
+        spot, zone, discrete = node.spot, node.zone, self.discrete
         own, running = len(node.clocks), len(spot.timers)
         timers = own + running
         size = timers + 1 + (spot.push == COUNTED)
         passed = elapse(zone, size, timers)
         if passed is not None:
-            for near, cut, far in self._ages(spot, passed, size):
+            for near, number, cut, far in self._ages(spot, node.number, passed, size):
                 cut_size = size - far
-                for event, outcome in self.discrete.inputs(near):
+                for event, outcome in discrete.inputs(near, number):
                     self._take(at, node, outcome, cut, cut_size, event, -1, far)
         for clock in range(1, timers + 1):
             left = fire(zone, size, timers, clock)
             if left is None:
                 continue
-            if clock <= own:
-                for near, cut, far in self._ages(spot, left, size - 1):
-                    self._ran_out(at, node, near, cut, size - 1 - far, clock - 1, far)
-                continue
-            timer = spot.timers[clock - own - 1][1]
-            for near, cut, far in self._ages(spot, left, size - 1):
-                for outcome in self.discrete.fires(near, timer):
-                    self._take(at, node, outcome, cut, size - 1 - far, self._event_of(timer), timer, far)
+            for near, number, cut, far in self._ages(spot, node.number, left, size - 1):
+                if clock <= own:
+                    self._ran_out(at, node, near, number, cut, size - 1 - far, clock - 1, far)
+                    continue
+                timer = spot.timers[clock - own - 1][1]
+                event = discrete.machine.timers[timer].event
+                for outcome in discrete.fires(near, number, timer):
+                    self._take(at, node, outcome, cut, size - 1 - far, event, timer, far)
 
-    def _event_of(self, timer: int) -> str:
-        return self.discrete.machine.timers[timer].event
-
-    def _ages(self, spot: Spot, zone: Zone, size: int) -> list[tuple[Spot, Zone, bool]]:
+    def _ages(self, spot: Spot, number: int, zone: Zone, size: int) -> tuple[tuple[Spot, int, Zone, bool], ...]:
         """The zone parted by whether the last push is so long ago that its time matters no more."""
         if spot.push != COUNTED:
-            return [(spot, zone, False)]
+            return ((spot, number, zone, False),)
         push, most = size - 1, self.discrete.push_limit
-        out: list[tuple[Spot, Zone, bool]] = []
+        out: list[tuple[Spot, int, Zone, bool]] = []
         near = tighten(zone, size, 0, push, most)
         if near is not None:
-            out.append((spot, near, False))
+            out.append((spot, number, near, False))
         far = tighten(zone, size, push, 0, -most - 1)
         if far is not None:
             kept = tuple((place, 0) for place in range(1, push))
-            out.append((spot._replace(push=LONG_AGO), rebuild(far, size, kept), True))
-        return out
+            after = spot._replace(push=LONG_AGO)
+            out.append((after, self.discrete.number(after), rebuild(far, size, kept), True))
+        return tuple(out)
 
     def _take(
         self, at: int, node: Node, outcome: Outcome, zone: Zone, size: int, event: str, timer: int, far: bool
     ) -> None:
         if outcome.faults and not self.faults:
             return
-        cut: Zone | None = zone
         for first, near in outcome.cuts:
-            assert cut is not None
-            cut = tighten(cut, size, 0, size - 1, first) if near else tighten(cut, size, size - 1, 0, -first - 1)
+            cut = tighten(zone, size, 0, size - 1, first) if near else tighten(zone, size, size - 1, 0, -first - 1)
             if cut is None:
                 return
-        assert cut is not None
-        heard = Heard(node.mind, tuple((clock, -1) for clock in node.clocks))
-        if self.mind is not None:
-            heard = self.mind.hear(node.mind, node.clocks, outcome.truth, outcome.faults)
+            zone = cut
+        heard = self._hear(node.mind, node.clocks, outcome.truth, outcome.faults)
         if heard.state is None:
             return
-        if outcome.idle and not outcome.truth and not far and heard.state == node.mind:
-            self._note(at, outcome, Edge(at, event, timer, outcome, far))
+        if outcome.idle and not far and _unmoved(heard, node) and not (outcome.truth and self.keep):
+            if self.note:
+                self._note(at, outcome, Edge(at, event, timer, outcome, far))
             self.graph.idle[at].add(event)
             return
-        self._arrive(at, outcome.spot, heard, node.clocks, cut, size, event, timer, outcome, far)
+        self._arrive(at, outcome, heard, node.clocks, zone, size, Edge(0, event, timer, outcome, far, heard.clocks))
 
-    def _ran_out(self, at: int, node: Node, spot: Spot, zone: Zone, size: int, place: int, far: bool) -> None:
+    def _hear(self, state: MindState, clocks: tuple[int, ...], truth: int, faults: bool) -> Heard:
+        if self.mind is None:
+            return QUIET
+        key = (state, clocks, truth, faults)
+        heard = self._heard.get(key)
+        if heard is None:
+            heard = self._heard[key] = self.mind.hear(state, clocks, truth, faults)
+        return heard
+
+    def _ran_out(
+        self, at: int, node: Node, spot: Spot, number: int, zone: Zone, size: int, place: int, far: bool
+    ) -> None:
         assert self.mind is not None
-        others = tuple(clock for clock in node.clocks if clock != node.clocks[place])
-        heard = self.mind.ran_out(node.mind, others, node.clocks[place])
+        clock = node.clocks[place]
+        others = tuple(one for one in node.clocks if one != clock)
+        heard = self.mind.ran_out(node.mind, others, clock)
         if heard.state is None:
             return
         count = len(spot.timers) + (spot.push == COUNTED)
-        same = Outcome(spot, tuple((n, 0) for n in range(1, count + 1)), (), (), 0, False, False)
-        self._arrive(at, spot, heard, others, zone, size, "", -2 - node.clocks[place], same, far)
+        sources = tuple((n, 0) for n in range(1, count + 1))
+        same = Outcome(spot, number, sources, (), (), 0, False, False, True)
+        self._arrive(at, same, heard, others, zone, size, Edge(0, "", -2 - clock, same, far, heard.clocks))
 
     # --- arriving ---------------------------------------------------------------------------------------------------
 
     def _arrive(
-        self,
-        at: int,
-        spot: Spot,
-        heard: Heard,
-        before: tuple[int, ...],
-        zone: Zone,
-        size: int,
-        event: str,
-        timer: int,
-        outcome: Outcome,
-        far: bool,
+        self, at: int, outcome: Outcome, heard: Heard, before: tuple[int, ...], zone: Zone, size: int, edge: Edge
     ) -> None:
-        own = len(before)
-        clocks = sorted(heard.clocks)
-        sources = [(before.index(clock) + 1, 0) if ms < 0 else (0, ms) for clock, ms in clocks]
-        sources += [(place + own if place else 0, more) for place, more in outcome.sources]
-        made = rebuild(zone, size, tuple(sources))
+        clocks = heard.clocks
+        if outcome.steady and len(clocks) == len(before) and all(ms < 0 for _, ms in clocks):
+            made = zone
+            own = before
+        else:
+            shift = len(before)
+            sources = [(before.index(clock) + 1, 0) if ms < 0 else (0, ms) for clock, ms in clocks]
+            sources += [(place + shift if place else 0, more) for place, more in outcome.sources]
+            made = rebuild(zone, size, tuple(sources))
+            own = tuple(clock for clock, _ in clocks)
         assert heard.state is not None
-        node = Node(spot, heard.state, tuple(clock for clock, _ in clocks), made)
         graph = self.graph
-        target = self._seen.get(node, -1)
-        fresh = target < 0
-        if fresh and not self.keep and not heard.broken:
-            kin = self._zones.setdefault((node.spot, node.mind, node.clocks), [])
-            if any(inside(made, other) for other in kin):
+        kind = (outcome.number, heard.state, own)
+        zones = self._zones.setdefault(kind, {})
+        target = zones.get(made, -1)
+        if target < 0:
+            if not self.keep and not heard.broken and any(inside(made, other) for other in zones):
                 return
-            kin.append(made)
-        if fresh:
-            target = self._seen[node] = len(graph.nodes)
-            graph.nodes.append(node)
+            target = zones[made] = len(graph.nodes)
+            graph.nodes.append(Node(outcome.spot, outcome.number, heard.state, own, made))
             graph.edges.append([])
             graph.idle.append(set())
-        edge = Edge(target, event, timer, outcome, far, tuple(clocks))
-        if fresh:
+            edge = edge._replace(target=target)
             graph.parents.append((at, edge))
+        elif self.keep or self.note or heard.broken:
+            edge = edge._replace(target=target)
         if at < 0:
             graph.first.append(edge)
         elif self.keep:
             graph.edges[at].append(edge)
-        self._note(at, outcome, edge)
+        if self.note:
+            self._note(at, outcome, edge)
         if heard.broken and graph.broken is None:
             graph.broken = (at, edge)
 
@@ -284,3 +295,8 @@ class Explorer:
                 used[key] = (at, edge)
         if edge.timer >= 0 and edge.timer not in self.graph.fired:
             self.graph.fired[edge.timer] = (at, edge)
+
+
+def _unmoved(heard: Heard, node: Node) -> bool:
+    """True where a mind is as it was, its clocks running on."""
+    return heard.state == node.mind and not heard.broken and heard.clocks == tuple((one, -1) for one in node.clocks)

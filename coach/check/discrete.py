@@ -58,16 +58,18 @@ class Outcome(NamedTuple):
     ``sources`` says for each clock afterwards (timers as in ``spot``, then the last push if counted) which clock before
     it is (0: nought) and what is added; ``cuts`` are conditions on the last push: (``first``, True) at most that many ms
     ago, False: longer. ``truth`` has a bit for each question; ``faults`` the faults taken; ``idle`` where nothing at
-    all has changed.
+    all has changed, ``steady`` where no clock has. ``number`` is the spot's in its :class:`Discrete`.
     """
 
     spot: Spot
+    number: int
     sources: tuple[tuple[int, int], ...]
     cuts: tuple[tuple[int, bool], ...]
     pairs: tuple[Pair, ...]
     truth: int
     faults: bool
     idle: bool
+    steady: bool
 
 
 class _Push(Exception):  # noqa: N818 - a question, no error
@@ -105,8 +107,13 @@ class Discrete:
         self._moving = {
             layout.counters[layout.facts[name][1].counter]: layout.facts[name][0] for name in sorted(part.moving)
         }
-        self._inputs: dict[Spot, tuple[tuple[str, Outcome], ...]] = {}
-        self._fires: dict[tuple[Spot, int], tuple[Outcome, ...]] = {}
+        self._inputs: dict[int, tuple[tuple[str, Outcome], ...]] = {}
+        self._fires: dict[tuple[int, int], tuple[Outcome, ...]] = {}
+        self._numbers: dict[Spot, int] = {}
+
+    def number(self, spot: Spot) -> int:
+        """A number for a discrete state, the same each time."""
+        return self._numbers.setdefault(spot, len(self._numbers))
 
     def begin(self) -> tuple[Outcome, ...]:
         """The states at go."""
@@ -115,19 +122,26 @@ class Discrete:
         spot = Spot(steps, (0,) * len(machine.counters), 0, (), NEVER, ())
         return self._forked(spot, None, "go")
 
-    def inputs(self, spot: Spot) -> tuple[tuple[str, Outcome], ...]:
-        """Every input that can come in a discrete state, with each way in which it can go."""
-        found = self._inputs.get(spot)
+    def inputs(self, spot: Spot, number: int) -> tuple[tuple[str, Outcome], ...]:
+        """Every input that can come in a discrete state and does anything there, with each way in which it can go."""
+        found = self._inputs.get(number)
         if found is None:
-            found = tuple(
-                (event, outcome) for event in self.part.inputs for outcome in self._forked(spot, None, event)
-            )
-            self._inputs[spot] = found
+            out: list[tuple[str, Outcome]] = []
+            for event in self.part.inputs:
+                if self._heard(event, spot.steps):
+                    ways = self._forked(spot, None, event)
+                    if any(way.pairs for way in ways):
+                        out.extend((event, way) for way in ways)
+            found = self._inputs[number] = tuple(out)
         return found
 
-    def fires(self, spot: Spot, timer: int) -> tuple[Outcome, ...]:
+    def _heard(self, event: str, steps: tuple[int, ...]) -> bool:
+        """Whether some arrow waits for the event in these steps."""
+        return any(by_step[steps[track]] for track, by_step in self.machine.table[event])
+
+    def fires(self, spot: Spot, number: int, timer: int) -> tuple[Outcome, ...]:
         """Each way in which the running out of a timer can go. Clocks before are those without that timer."""
-        key = (spot, timer)
+        key = (number, timer)
         found = self._fires.get(key)
         if found is None:
             found = self._fires[key] = self._forked(spot, timer, self.machine.timers[timer].event)
@@ -199,9 +213,21 @@ class Discrete:
         ]
         if live.push == COUNTED:
             sources.append((0, 0) if live.pushed else (push, 0))
-        idle = timer is None and after == spot and all(one == (place, 0) for place, one in enumerate(sources, 1))
+        clocks = push if spot.push == COUNTED else push - 1
+        steady = len(sources) == clocks and all(one == (place, 0) for place, one in enumerate(sources, 1))
+        idle = timer is None and steady and after == spot
         faults = any(move.fault for _, move in pairs)
-        return Outcome(after, tuple(sources), tuple(sorted(cuts.items())), tuple(pairs), truth, faults, idle)
+        return Outcome(
+            after,
+            self.number(after),
+            tuple(sources),
+            tuple(sorted(cuts.items())),
+            tuple(pairs),
+            truth,
+            faults,
+            idle,
+            steady,
+        )
 
     def _event(self, live: _Live, event: str, facts: Any, pairs: list[Pair]) -> None:
         queue = [event]

@@ -35,7 +35,7 @@ def check_pads_rule(pads: Pads, atom: Atom) -> tuple[str, int, bool]:
     cases = 0
     asked = False
     every = [classes_of(fact, constants.get(name, set())) for name, fact in pads.facts.items()]
-    kits = [kit for kit in KITS if not atom.have or set(kit) == set(atom.have)]
+    kits = [kit for kit in KITS if set(atom.have) <= set(kit)]
     for values in product(*every):
         if guard is not None and not guard(None, values):
             continue

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from coach.check import liveness
 from coach.check.classes import Edge, Explorer, Graph, Limit
 from coach.check.discrete import Discrete, Question
-from coach.check.inputs import EACH, PLACED, Gate, inputs_of
+from coach.check.inputs import EACH, PLACED, PUSHES, Gate, inputs_of
 from coach.check.openfacts import Frame
 from coach.check.pads_rule import check_pads_rule
 from coach.check.questions import Asked, Asker
@@ -24,12 +24,20 @@ from coach.engine.machine import Machine
 from coach.engine.plan import resolve
 from coach.engine.state import FactValue
 from coach.protocol.model import Pads, Protocol
+from coach.protocol.names import HANDS_TRACK
 
 Tell = Callable[[str, int], None]
 """Progress: what is being looked at, and how many classes so far."""
 
 GROUPS = (EACH, PLACED)
-"""Ways of counting that are explored apart: every push a key, or hands on and off."""
+"""Ways of counting that are explored apart where it matters: every push a key, or hands on and off."""
+
+ANY: tuple[str, ...] = ("",)
+"""All ways of counting at once and a little more: what holds there holds in each."""
+
+
+WHOLE = ("always_possible", "must_reach")
+"""Forms that ask the whole graph: more runs do not only make these harder to keep."""
 
 
 class NotReproduced(AssertionError):
@@ -78,7 +86,8 @@ class Prover:
         self.scope = scope
         self.limit = limit
         self.progress = progress
-        plan = resolve(protocol, counting=counting[0])
+        self.loose = counting == ANY
+        plan = resolve(protocol, counting=counting[0] or "each")
         self.machine: Machine = build(protocol, plan)
         self.asker = Asker(self.machine)
         self.inputs = inputs_of(protocol, self.machine, counting[0], scope.injects)
@@ -89,23 +98,37 @@ class Prover:
 
     def part(self, interest: Interest) -> Part:
         """The part of the machine that a question needs."""
-        return cut(self.machine, interest, self.inputs, self.scope.injects)
+        return cut(self.machine, interest, self.inputs, self.scope.injects, self.loose)
 
     def discrete(self, part: Part, interest: Interest, questions: Iterable[Question] = ()) -> Discrete:
         """The discrete behaviour of a part."""
         frame = Frame(self.machine, self._fixed(), part.moving, interest.exprs)
-        return Discrete(part, frame, Gate(self.machine, self.scope.injects, self.scope.open_at_once), questions)
+        gate = Gate(self.machine, self.scope.injects, self.scope.open_at_once, self.loose)
+        return Discrete(part, frame, gate, questions)
 
     def _fixed(self) -> dict[str, FactValue]:
         return dict(self.scope.fixed)
 
+    def counts(self, part: Part) -> bool:
+        """Whether the ways of counting could differ in a part."""
+        hands = self.machine.layout.tracks[HANDS_TRACK]
+        fact = self.machine.layout.facts["counting"][0]
+        return hands in part.kept.tracks or part.kept.push or fact in part.kept.facts
+
     def ready(self, rules: Iterable[Rule]) -> list[_Ready]:
-        """The rules, those with about the same part of the machine together."""
+        """The rules, those with about the same part of the machine together. Under all ways of counting at once only
+        those to which that can answer."""
         groups: list[_Group] = []
         parts = [(asked := self.asker.ask(rule), self.part(asked.interest)) for rule in rules]
+        if self.loose:
+            parts = [
+                (asked, part)
+                for asked, part in parts
+                if not self.counts(part) and (asked.rule.form not in WHOLE or not PUSHES & set(part.inputs))
+            ]
         for asked, part in sorted(parts, key=lambda one: -sum(one[1].kept.size())):
             for group in groups:
-                if part.kept.within(group.part.kept) and (asked.rule.form != "always_possible"):
+                if _alike(part.kept, group.part.kept) and asked.rule.form not in WHOLE:
                     group.asked.append(asked)
                     break
             else:
@@ -131,7 +154,7 @@ class Prover:
     def prove(self, ready: _Ready) -> RuleVerdict:
         """The verdicts on one rule."""
         rule = ready.asked.rule
-        if rule.form in ("always_possible", "must_reach"):
+        if rule.form in WHOLE:
             return RuleVerdict(rule, self._whole(ready, False), self._whole(ready, True))
         noticed = self._one(ready, faults=True)
         taught = noticed if noticed.kind in ("holds", "vacuous") else self._one(ready, faults=False)
@@ -151,13 +174,23 @@ class Prover:
             return Verdict("holds" if kind == "holds" else "vacuous", len(graph.nodes), why=why)
         at, edge = graph.broken
         way = [*(graph.way(at) if at >= 0 else []), edge]
-        run = run_of(graph, self.protocol, way, self.counting[0])
-        story = self._confirmed(ready.asked, run, faults, assumed)
+        counting = self._counting_of(way)
+        run = run_of(graph, self.protocol, way, counting)
+        story = self._confirmed(ready.asked, run, faults, assumed) if counting else None
+        if story is None and self.loose:
+            return Verdict("not decided", len(graph.nodes))  # asked again of each way of counting
         if story is None:
             if not ready.asked.interest.faults:
                 return self._one(self._with_faults(ready.asked), faults, assumed)
             raise NotReproduced(f"{self.protocol.id}: {ready.asked.rule.id}: {run.events}")
         return Verdict("broken", len(graph.nodes), story)
+
+    def _counting_of(self, way: Iterable[Edge]) -> str:
+        """A way of counting under which a person can press that way; "" where there is none."""
+        if not self.loose:
+            return self.counting[0]
+        pushed = {edge.trigger for edge in way} & PUSHES
+        return "each" if pushed <= {"compression"} else "marks" if pushed <= {"hands_placed"} else ""
 
     def _with_faults(self, asked: Asked) -> _Ready:
         """The rule with every fault of the file in sight, also those of tracks that it does not speak of."""
@@ -230,10 +263,16 @@ class Prover:
         return Verdict("holds", count)
 
     def _stays(self, graph: Graph, rule: Rule, node: int, note: str) -> Verdict:
-        run = run_of(graph, self.protocol, graph.way(node), self.counting[0])
+        run = run_of(graph, self.protocol, graph.way(node), self.counting[0] or "each")
         machine = build(self.protocol, run.plan)
         story = tell(self.protocol, machine, run, f"BROKEN {rule.id}", note)
         return Verdict("broken", len(graph.nodes), story)
+
+
+def _alike(kept: Reads, other: Reads) -> bool:
+    """Whether two questions need about the same: nothing that one of them lacks multiplies the classes of the other."""
+    same = (kept.tracks, kept.timers, kept.counters, kept.push) == (other.tracks, other.timers, other.counters, other.push)
+    return same and (kept.marks ^ other.marks).bit_count() <= 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,14 +318,21 @@ def check_rules(
             found[rule.id] = _pads_verdict(rule, pads)
     classes = 0
     kept = Reads()
+    settled: set[str] = set()
     machine: Machine | None = None
-    for counting in GROUPS:
+    for counting in (ANY, *GROUPS):
         prover = Prover(protocol, counting, scope, limit, progress)
         machine = prover.machine
-        for ready in prover.ready(machine_rules):
+        for ready in prover.ready([rule for rule in machine_rules if rule.id not in settled]):
             verdict = prover.prove(ready)
             before = found.get(verdict.rule.id)
-            found[verdict.rule.id] = verdict if before is None else joined(before, verdict)
+            if not prover.loose:
+                found[verdict.rule.id] = verdict if before is None else joined(before, verdict)
+            elif verdict.rule.form in WHOLE or all(
+                one is None or one.kind != "not decided" or one.why for one in verdict.all()
+            ):
+                found[verdict.rule.id] = verdict
+                settled.add(verdict.rule.id)
         classes += prover.classes
         kept.add(prover.kept)
     dropped = dropped_names(machine, kept) if machine is not None else ()

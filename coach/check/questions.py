@@ -61,13 +61,13 @@ class Asker:
         scope_until = rule.scope.until if rule.scope is not None else []
         if rule.form in ("never", "unless_since"):
             assert rule.never is not None
-            made = [self.any([rule.never]), self.any(scope_after), self.any(scope_until)]
+            made = [self.any([rule.never], faults=True), self.any(scope_after), self.any(scope_until)]
             if rule.unless_since is not None:
                 made += [self.any([rule.unless_since]), self.any(rule.unless_since.after)]
         elif rule.form == "next_step":
             assert rule.next_step is not None
             track, good = rule.next_step.track, [*rule.next_step.step, *rule.except_]
-            made = [self.any(rule.after), *self._entering(track, good), self.any(scope_until)]
+            made = [self.any(rule.after, faults=True), *self._entering(track, good), self.any(scope_until)]
         elif rule.form == "within":
             made = [self.any(rule.after), self.any(rule.expect), self.any(scope_until)]
         elif rule.form == "at_most":
@@ -77,7 +77,7 @@ class Asker:
         elif rule.form == "count":
             assert rule.count is not None
             assert rule.between is not None
-            made = [self.any(rule.count.of), self.any(rule.between.from_), self.any(rule.between.until)]
+            made = [self.any(rule.count.of, faults=True), self.any(rule.between.from_), self.any(rule.between.until)]
         elif rule.form in ("always_possible", "must_reach"):
             goal = rule.always_possible or rule.must_reach
             assert goal is not None
@@ -91,9 +91,9 @@ class Asker:
 
     # --- atoms ------------------------------------------------------------------------------------------------------
 
-    def any(self, atoms: Sequence[Atom]) -> tuple[Question, Interest]:
-        """Whether any of some atoms happens."""
-        made = [self._atom(atom) for atom in atoms]
+    def any(self, atoms: Sequence[Atom], faults: bool = False) -> tuple[Question, Interest]:
+        """Whether any of some atoms happens; ``faults`` where it matters whether over a fault."""
+        made = [self._atom(atom, faults) for atom in atoms]
         interest = Interest()
         for _, one in made:
             interest = interest | one
@@ -104,8 +104,8 @@ class Asker:
             return questions[0], interest
         return lambda moment: any(question(moment) for question in questions), interest
 
-    def _atom(self, atom: Atom) -> tuple[Question, Interest]:
-        question, interest = self._kind(atom)
+    def _atom(self, atom: Atom, faults: bool) -> tuple[Question, Interest]:
+        question, interest = self._kind(atom, faults)
         if not atom.when:
             return question, interest
         guard, expr = self._guard(atom.when)
@@ -116,9 +116,11 @@ class Asker:
 
         return asked, interest | Interest(exprs=(expr,))
 
-    def _kind(self, atom: Atom) -> tuple[Question, Interest]:
+    def _kind(self, atom: Atom, faults: bool) -> tuple[Question, Interest]:
         if atom.on:
-            return self._on(frozenset(atom.on), atom.taken), Interest(events=frozenset(atom.on))
+            events = frozenset(atom.on)
+            told_apart = faults or atom.taken != "any"
+            return self._on(events, atom.taken), Interest(events=events) if told_apart else Interest(shown=events)
         if atom.step:
             places = frozenset(self.step_places[step] for step in atom.step)
             tracks = frozenset(track for track, _ in places)

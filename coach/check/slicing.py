@@ -23,12 +23,13 @@ _INJECT_EVENTS = ("inject", "answered", "wrong", "due", "closed")
 class Interest:
     """What a question looks at.
 
-    ``events``: whether they are taken, and over a fault or not; ``cues``: keys of wordings, or ``timer:NAME`` for any
+    ``events``: whether they are taken, and over a fault or not; ``shown``: whether they are taken at all; ``cues``: keys of wordings, or ``timer:NAME`` for any
     cue said on that timer; ``tracks``: steps entered; ``exprs``: guards read; ``cells``: (event, track) whose single
     arrows matter; ``faults``: every fault taken.
     """
 
     events: frozenset[str] = frozenset()
+    shown: frozenset[str] = frozenset()
     cues: frozenset[str] = frozenset()
     tracks: frozenset[int] = frozenset()
     marks: int = 0
@@ -40,6 +41,7 @@ class Interest:
     def __or__(self, other: Interest) -> Interest:
         return Interest(
             self.events | other.events,
+            self.shown | other.shown,
             self.cues | other.cues,
             self.tracks | other.tracks,
             self.marks | other.marks,
@@ -134,8 +136,11 @@ Cell = tuple[tuple[GuardFunction | None, Move], ...]
 
 
 class _Slicer:
-    def __init__(self, machine: Machine, interest: Interest, inputs: Iterable[str], injects: Iterable[str]) -> None:
+    def __init__(
+        self, machine: Machine, interest: Interest, inputs: Iterable[str], injects: Iterable[str], loose: bool
+    ) -> None:
         self.whole = machine
+        self.loose = loose
         self.interest = interest
         self.given = list(inputs)
         on = set(injects)
@@ -193,10 +198,12 @@ class _Slicer:
             label = (move.arrow,)
         elif event in interest.events or (interest.faults and move.fault):
             label = (bool(move.fault),)
+        elif event in interest.shown:
+            label = ("taken",)
         changes = (move.to, move.clear, move.mark, move.counts, move.timing, move.emits, move.says, move.pushed)
-        if not label and changes == (-1, 0, 0, (), (), (), (), False):
-            return None
-        return (*changes, label or bool(move.fault))
+        if changes != (-1, 0, 0, (), (), (), (), False):
+            return (*changes, label, bool(move.fault))
+        return label or None
 
     def _cell(self, event: str, moves: tuple[Move, ...]) -> Cell:
         """The moves of one event in one step, those dropped or joined that make no difference."""
@@ -209,6 +216,8 @@ class _Slicer:
         while out and out[-1][2] is None:
             out.pop()
         while len(out) > 1 and out[-1][0] is None and out[-2][2] == out[-1][2]:
+            if not out[-2][1].fault:  # of two that are told apart by a fault alone the innocent one stays
+                out[-1] = (None, out[-1][1]._replace(fault=""), out[-1][2])
             del out[-2]
         return tuple((guard, move) for guard, move, _ in out)
 
@@ -233,7 +242,7 @@ class _Slicer:
                 kept.timers.add(self.by_timer[event])
             if event == "shock_pressed":
                 kept.tracks |= {track for track, _ in machine.armed}
-            if event in ("hands_placed", "probe_tap") and event in self.given:
+            if event in ("hands_placed", "probe_tap") and event in self.given and not self.loose:
                 kept.tracks.add(machine.layout.tracks[HANDS_TRACK])
             for track, by_step in by_track.items():
                 if any(self._key((cell,)) != self._key((by_step[0],)) for cell in by_step):
@@ -283,7 +292,7 @@ class _Slicer:
             if event not in cells or self._only_repeats(event, cells):
                 continue
             key = (_condition(event), tuple((track, self._key(steps)) for track, steps in cells[event].items()))
-            if event in self.interest.events:
+            if event in self.interest.events | self.interest.shown:
                 key = (event, key[1])
             alike.setdefault(first.setdefault(key, event), []).append(event)
         return tuple(alike), {event: tuple(others[1:]) for event, others in alike.items()}
@@ -301,7 +310,7 @@ class _Slicer:
 
     def _only_repeats(self, event: str, cells: Mapping[str, Mapping[int, tuple[Cell, ...]]]) -> bool:
         """True for an inject that does nothing but make one observation, which may be made at any time anyway."""
-        if not event.startswith("inject:") or event in self.interest.events:
+        if not event.startswith("inject:") or event in self.interest.events | self.interest.shown:
             return False
         moves = [move for by_step in cells[event].values() for cell in by_step for _, move in cell]
         own = self.whole.layout.counters.get(f"thrown:{event.partition(':')[2]}")
@@ -350,6 +359,9 @@ def moving_scripts(machine: Machine, exprs: Iterable[Expr] = ()) -> frozenset[st
     )
 
 
-def cut(machine: Machine, interest: Interest, inputs: Iterable[str], injects: Iterable[str]) -> Part:
-    """The part of a machine that a question needs; ``injects`` are the injects that can be thrown."""
-    return _Slicer(machine, interest, inputs, injects).part()
+def cut(
+    machine: Machine, interest: Interest, inputs: Iterable[str], injects: Iterable[str], loose: bool = False
+) -> Part:
+    """The part of a machine that a question needs; ``injects`` are the injects that can be thrown. ``loose`` where a
+    push may come in any state (see :class:`coach.check.inputs.Gate`)."""
+    return _Slicer(machine, interest, inputs, injects, loose).part()

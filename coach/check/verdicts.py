@@ -42,6 +42,10 @@ class RuleVerdict:
         """The worse of ``taught`` and ``noticed``."""
         return max((self.taught.kind, self.noticed.kind), key=_WORSE.index)
 
+    def all(self) -> tuple[Verdict | None, ...]:
+        """All three."""
+        return self.taught, self.noticed, self.without
+
     @property
     def story(self) -> Story | None:
         """The story that matters most."""

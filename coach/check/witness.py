@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from coach.check.classes import Edge, Graph
 from coach.check.discrete import COUNTED
-from coach.check.inputs import EACH
 from coach.check.openfacts import NEXT
 from coach.engine.machine import Machine
 from coach.engine.plan import Plan, resolve
@@ -168,7 +167,7 @@ def _plan(graph: Graph, protocol: Protocol, way: list[Edge], counting: str) -> t
             first = known.get(min(known)) if known else None
             values[name] = tuple(str(known.get(place, first or fact.of[0])) for place in range(1, length + 1))
         elif name == "counting":
-            values[name] = counting if counting in EACH else "probe"
+            values[name] = counting
         elif name == "unit":
             values[name] = "floor"
         elif fact.default is not None or fact.may_be_unknown:
