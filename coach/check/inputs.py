@@ -8,7 +8,7 @@ as the file lets them, with a bound on those open at once; a shock only where a 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, Literal
 
 from coach.engine.machine import Machine
 from coach.observations import OBSERVATIONS
@@ -17,6 +17,9 @@ from coach.protocol.names import HANDS_TRACK
 
 EACH = ("each", "counter")
 PLACED = ("probe", "marks")
+Loose = Literal["", "all", "placed"]
+"""How much more than a way of counting allows is taken in; see :class:`Gate`."""
+
 OPEN_STEPS = (1, 3)
 """Steps of an inject's track in which it waits for an answer: open and late."""
 
@@ -49,10 +52,11 @@ def inputs_of(protocol: Protocol, machine: Machine, counting: str, injects: Iter
 class Gate:
     """Whether an input can come in a given discrete state. Facts are read where the answer hangs on them.
 
-    ``loose``: every kind of push at any time, which is more than any way of counting allows.
+    ``loose`` asks no questions about the way of counting and so allows more than any: ``"all"`` every kind of push at
+    any time, ``"placed"`` hands placed at any time and a probe tap with hands on.
     """
 
-    def __init__(self, machine: Machine, injects: Iterable[str], open_at_once: int, loose: bool = False) -> None:
+    def __init__(self, machine: Machine, injects: Iterable[str], open_at_once: int, loose: Loose = "") -> None:
         self._loose = loose
         self._machine = machine
         self._unit = machine.layout.facts["unit"][0]
@@ -67,9 +71,11 @@ class Gate:
         if event == "shock_pressed":
             return self._machine.is_armed(steps)
         if event in ("hands_placed", "probe_tap"):
-            if self._loose:
+            if self._loose == "all":
                 return True
             on = steps[self._hands] == 1
+            if self._loose:
+                return on or event == "hands_placed"
             if event == "probe_tap":
                 return on and facts[self._counting] == "probe"
             return not on or facts[self._counting] == "marks"

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from coach.check import liveness
 from coach.check.classes import Edge, Explorer, Graph, Limit
 from coach.check.discrete import Discrete, Question
-from coach.check.inputs import EACH, PLACED, PUSHES, Gate, inputs_of
+from coach.check.inputs import EACH, PLACED, PUSHES, Gate, Loose, inputs_of
 from coach.check.openfacts import Frame
 from coach.check.pads_rule import check_pads_rule
 from coach.check.questions import Asked, Asker
@@ -29,11 +29,14 @@ from coach.protocol.names import HANDS_TRACK
 Tell = Callable[[str, int], None]
 """Progress: what is being looked at, and how many classes so far."""
 
-GROUPS = (EACH, PLACED)
-"""Ways of counting that are explored apart where it matters: every push a key, or hands on and off."""
-
-ANY: tuple[str, ...] = ("",)
-"""All ways of counting at once and a little more: what holds there holds in each."""
+ATTEMPTS: tuple[tuple[tuple[str, ...], Loose], ...] = (
+    (("",), "all"),
+    (EACH, ""),
+    (PLACED, "placed"),
+    (PLACED, ""),
+)
+"""Ways of counting that are explored apart where it matters: every push a key, or hands on and off. First more than all
+of them together, for what holds there holds in each; only what is not settled so is asked of each."""
 
 
 WHOLE = ("always_possible", "must_reach")
@@ -80,13 +83,14 @@ class Prover:
         scope: Scope,
         limit: Limit,
         progress: Tell | None = None,
+        loose: Loose = "",
     ) -> None:
         self.protocol = protocol
         self.counting = counting
         self.scope = scope
         self.limit = limit
         self.progress = progress
-        self.loose = counting == ANY
+        self.loose: Loose = loose
         plan = resolve(protocol, counting=counting[0] or "each")
         self.machine: Machine = build(protocol, plan)
         self.asker = Asker(self.machine)
@@ -98,7 +102,7 @@ class Prover:
 
     def part(self, interest: Interest) -> Part:
         """The part of the machine that a question needs."""
-        return cut(self.machine, interest, self.inputs, self.scope.injects, self.loose)
+        return cut(self.machine, interest, self.inputs, self.scope.injects, self.loose == "all")
 
     def discrete(self, part: Part, interest: Interest, questions: Iterable[Question] = ()) -> Discrete:
         """The discrete behaviour of a part."""
@@ -120,12 +124,14 @@ class Prover:
         those to which that can answer."""
         groups: list[_Group] = []
         parts = [(asked := self.asker.ask(rule), self.part(asked.interest)) for rule in rules]
-        if self.loose:
+        if self.loose == "all":
             parts = [
                 (asked, part)
                 for asked, part in parts
                 if not self.counts(part) and (asked.rule.form not in WHOLE or not PUSHES & set(part.inputs))
             ]
+        elif self.loose:
+            parts = [(asked, part) for asked, part in parts if asked.rule.form not in WHOLE]
         for asked, part in sorted(parts, key=lambda one: -sum(one[1].kept.size())):
             for group in groups:
                 if _alike(part.kept, group.part.kept) and asked.rule.form not in WHOLE:
@@ -168,7 +174,8 @@ class Prover:
         graph = self._explored(ready.discrete, ready.asked.rule.id, mind, faults)
         if graph.broken is None:
             if not graph.complete:
-                return Verdict("not decided", len(graph.nodes), why=self._gave_up(graph))
+                why = self._gave_up(graph)
+                return Verdict("not decided", len(graph.nodes), why=why, pending=bool(self.loose))
             kind = "holds" if mind.triggered else "vacuous"
             why = "" if mind.triggered else "what it speaks of never happens"
             return Verdict("holds" if kind == "holds" else "vacuous", len(graph.nodes), why=why)
@@ -178,7 +185,7 @@ class Prover:
         run = run_of(graph, self.protocol, way, counting)
         story = self._confirmed(ready.asked, run, faults, assumed) if counting else None
         if story is None and self.loose:
-            return Verdict("not decided", len(graph.nodes))  # asked again of each way of counting
+            return Verdict("not decided", len(graph.nodes), pending=True)
         if story is None:
             if not ready.asked.interest.faults:
                 return self._one(self._with_faults(ready.asked), faults, assumed)
@@ -189,6 +196,8 @@ class Prover:
         """A way of counting under which a person can press that way; "" where there is none."""
         if not self.loose:
             return self.counting[0]
+        if self.loose == "placed" and any(edge.trigger == "probe_tap" for edge in way):
+            return ""
         pushed = {edge.trigger for edge in way} & PUSHES
         return "each" if pushed <= {"compression"} else "marks" if pushed <= {"hands_placed"} else ""
 
@@ -319,20 +328,22 @@ def check_rules(
     classes = 0
     kept = Reads()
     settled: set[str] = set()
+    settled_placed: set[str] = set()
     machine: Machine | None = None
-    for counting in (ANY, *GROUPS):
-        prover = Prover(protocol, counting, scope, limit, progress)
+    for counting, loose in ATTEMPTS:
+        prover = Prover(protocol, counting, scope, limit, progress, loose)
         machine = prover.machine
-        for ready in prover.ready([rule for rule in machine_rules if rule.id not in settled]):
+        done = settled | settled_placed if counting == PLACED else settled
+        for ready in prover.ready([rule for rule in machine_rules if rule.id not in done]):
             verdict = prover.prove(ready)
             before = found.get(verdict.rule.id)
-            if not prover.loose:
+            if loose == "all":
+                if verdict.is_final():
+                    found[verdict.rule.id] = verdict
+                    settled.add(verdict.rule.id)
+            elif not loose or verdict.is_final():
                 found[verdict.rule.id] = verdict if before is None else joined(before, verdict)
-            elif verdict.rule.form in WHOLE or all(
-                one is None or one.kind != "not decided" or one.why for one in verdict.all()
-            ):
-                found[verdict.rule.id] = verdict
-                settled.add(verdict.rule.id)
+                settled_placed |= {verdict.rule.id} if loose else set()
         classes += prover.classes
         kept.add(prover.kept)
     dropped = dropped_names(machine, kept) if machine is not None else ()

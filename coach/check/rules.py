@@ -198,7 +198,7 @@ def read_rules(protocol: Protocol, text: str = "", name: str = "") -> tuple[Rule
     if read is not None:
         _Checker(protocol, report).check(read.rule)
     if report.problems or read is None:
-        raise FileProblems(report.problems)
+        raise FileProblems(tuple(report.problems))
     return tuple(read.rule)
 
 
@@ -280,11 +280,12 @@ class _Checker:
     def _events(self, path: Path, names: list[str]) -> None:
         for index, event in enumerate(names):
             kind, colon, rest = event.partition(":")
-            legal = {"timer": self.protocol.timers, "inject": self.protocol.inject, "closed": self.protocol.inject}
+            legal: dict[str, list[str]] = {"timer": list(self.protocol.timers)}
+            legal["inject"] = legal["closed"] = list(self.protocol.inject)
             if not colon and event not in self.events:
                 self.report.unknown((*path, index), "observation", event, self.events, ["observations", "emit"])
-            elif colon and rest not in legal.get(kind, {}):
-                self.report.unknown((*path, index), "event", event, legal.get(kind, {}), ["timers", "inject"])
+            elif colon and rest not in legal.get(kind, []):
+                self.report.unknown((*path, index), "event", event, legal.get(kind, []), ["timers", "inject"])
 
     def _cues(self, path: Path, names: list[str]) -> None:
         for index, name in enumerate(names):

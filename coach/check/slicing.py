@@ -166,8 +166,10 @@ class _Slicer:
         return tuple(event for event in move.emits if event in self.relevant)
 
     def _says(self, event: str, move: Move) -> tuple[Said, ...]:
-        cues, wanted = self.interest.cues, event in self.interest.cues
-        return tuple(said for said in move.says if said.kind == "cue" and (wanted or said.name in cues))
+        cues = self.interest.cues
+        if event in cues and any(said.kind == "cue" for said in move.says):
+            return (Said("cue", event),)  # which cue it is does not matter here
+        return tuple(said for said in move.says if said.kind == "cue" and said.name in cues)
 
     def _projected(self, event: str, move: Move) -> Move:
         """The move with everything left out that is not kept."""

@@ -14,12 +14,14 @@ Kind = Literal["holds", "broken", "vacuous", "not decided"]
 @dataclass(frozen=True, slots=True)
 class Verdict:
     """One verdict: ``classes`` is how many state classes (or cases) it rests on; ``story`` is there where it is broken,
-    but for rules on pads; ``why`` says what there is to say beside it."""
+    but for rules on pads; ``why`` says what there is to say beside it. ``pending`` marks a first answer that a closer
+    look has to replace."""
 
     kind: Kind
     classes: int
     story: Story | None = None
     why: str = ""
+    pending: bool = False
 
     def as_dict(self) -> dict[str, Any]:
         """The verdict as plain values, for JSON."""
@@ -42,9 +44,9 @@ class RuleVerdict:
         """The worse of ``taught`` and ``noticed``."""
         return max((self.taught.kind, self.noticed.kind), key=_WORSE.index)
 
-    def all(self) -> tuple[Verdict | None, ...]:
-        """All three."""
-        return self.taught, self.noticed, self.without
+    def is_final(self) -> bool:
+        """False where one of the verdicts is still to be asked of each way of counting apart."""
+        return all(one is None or not one.pending for one in (self.taught, self.noticed, self.without))
 
     @property
     def story(self) -> Story | None:
