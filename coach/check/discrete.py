@@ -167,9 +167,7 @@ class Discrete:
 
     # --- one way ----------------------------------------------------------------------------------------------------
 
-    def _run(
-        self, spot: Spot, known: Known, cuts: dict[int, bool], timer: int | None, event: str
-    ) -> Outcome | None:
+    def _run(self, spot: Spot, known: Known, cuts: dict[int, bool], timer: int | None, event: str) -> Outcome | None:
         machine, facts = self.machine, self.frame.facts(known)
         before: Spot | None = spot
         late = ""
@@ -208,9 +206,7 @@ class Discrete:
             known = forget(known, index)
         after = Spot(live.steps, live.counters, live.marks, live.timers, live.push, known)
         push = len(spot.timers) + (timer is None)
-        sources = [
-            source if (source := live.sources[entry[1]])[0] >= 0 else (push, source[1]) for entry in live.timers
-        ]
+        sources = [source if (source := live.sources[entry[1]])[0] >= 0 else (push, source[1]) for entry in live.timers]
         if live.push == COUNTED:
             sources.append((0, 0) if live.pushed else (push, 0))
         clocks = push if spot.push == COUNTED else push - 1

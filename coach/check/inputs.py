@@ -40,7 +40,9 @@ def inputs_of(protocol: Protocol, machine: Machine, counting: str, injects: Iter
     ``counting`` is the way of counting, "" for all of them at once.
     """
     absent = {"hands_placed", "probe_tap"} if counting in EACH else {"compression"} if counting else set()
-    found = [event for event in (*OBSERVATIONS, *protocol.observations) if event in machine.table and event not in absent]
+    found = [
+        event for event in (*OBSERVATIONS, *protocol.observations) if event in machine.table and event not in absent
+    ]
     for name in injects:
         found.append(f"inject:{name}")
         if protocol.inject[name].digit is not None:

@@ -280,7 +280,12 @@ class Prover:
 
 def _alike(kept: Reads, other: Reads) -> bool:
     """Whether two questions need about the same: nothing that one of them lacks multiplies the classes of the other."""
-    same = (kept.tracks, kept.timers, kept.counters, kept.push) == (other.tracks, other.timers, other.counters, other.push)
+    same = (kept.tracks, kept.timers, kept.counters, kept.push) == (
+        other.tracks,
+        other.timers,
+        other.counters,
+        other.push,
+    )
     return same and (kept.marks ^ other.marks).bit_count() <= 1
 
 

@@ -43,7 +43,7 @@ def moments(machine: Machine, events: Iterable[tuple[int, str]], end: int) -> It
         while state.timers and state.timers[0][0] <= e:
             deadline, index, _ = state.timers[0]
             before = state
-            state, effects, moment = _fire(machine, state)
+            state, effects, moment = fire_first(machine, state)
             yield Seen(deadline, moment, effects, state, False)
             assert before.timers[0][1] == index
         if not event:
@@ -87,7 +87,7 @@ def _drain(machine: Machine, state: State, event: str, pairs: list[Pair], out: l
     return state
 
 
-def _fire(machine: Machine, state: State) -> tuple[State, tuple[Effect, ...], Moment]:
+def fire_first(machine: Machine, state: State) -> tuple[State, tuple[Effect, ...], Moment]:
     """The first timer that is due. Where more are due in the same millisecond the engine's own step is compared after
     the last of them."""
     deadline, index, left = state.timers[0]

@@ -247,7 +247,9 @@ class _Checker:
         kinds["pads"] = atom.pads
         given = [kind for kind, value in kinds.items() if value]
         if len(given) != 1:
-            what = "one of on, step, cue, mark, guard is needed here" if not given else f"{' and '.join(given)}: only one"
+            what = (
+                "one of on, step, cue, mark, guard is needed here" if not given else f"{' and '.join(given)}: only one"
+            )
             self.report.at_value(path, what, todo="an atom is one thing that happens")
             return
         if atom.pads:

@@ -74,7 +74,11 @@ class Reads:
 
     def size(self) -> tuple[int, ...]:
         """Grows with every addition."""
-        return (*map(len, (self.tracks, self.counters, self.timers, self.facts)), self.marks.bit_count(), int(self.push))
+        return (
+            *map(len, (self.tracks, self.counters, self.timers, self.facts)),
+            self.marks.bit_count(),
+            int(self.push),
+        )
 
     def within(self, other: Reads) -> bool:
         """True where the other one has all of it."""
@@ -204,7 +208,7 @@ class _Slicer:
             label = ("taken",)
         changes = (move.to, move.clear, move.mark, move.counts, move.timing, move.emits, move.says, move.pushed)
         if changes != (-1, 0, 0, (), (), (), (), False):
-            return (*changes, label, bool(move.fault))
+            return (*changes, label)
         return label or None
 
     def _cell(self, event: str, moves: tuple[Move, ...]) -> Cell:
@@ -221,7 +225,22 @@ class _Slicer:
             if not out[-2][1].fault:  # of two that are told apart by a fault alone the innocent one stays
                 out[-1] = (None, out[-1][1]._replace(fault=""), out[-1][2])
             del out[-2]
-        return tuple((guard, move) for guard, move, _ in out)
+        kept = [one for place, one in enumerate(out) if not self._covered(place, out)]
+        return tuple((guard, move) for guard, move, _ in kept)
+
+    def _covered(self, place: int, moves: list[tuple[GuardFunction | None, Move, tuple[object, ...] | None]]) -> bool:
+        """True where a later move does the same under a guard that asks less, and nothing else stands between."""
+        guard, move, effect = moves[place]
+        for other, later, same in moves[place + 1 :]:
+            if same != effect or (later.fault and not move.fault):
+                return False
+            if guard is not None and other is not None and self._parts(other) <= self._parts(guard):
+                return True
+        return False
+
+    def _parts(self, guard: GuardFunction) -> frozenset[Expr]:
+        expr = self.whole.guards[guard]
+        return frozenset(expr.items) if isinstance(expr, guards.And) else frozenset({expr})
 
     # --- the whole --------------------------------------------------------------------------------------------------
 

@@ -70,7 +70,9 @@ class Story:
             "counting": self.counting,
             "events": [{"ms": e, "event": event} for e, event in self.events],
             "end_ms": self.end,
-            "lines": [{"ms": line.e, "by": line.by, "what": line.what, "heard": list(line.heard)} for line in self.lines],
+            "lines": [
+                {"ms": line.e, "by": line.by, "what": line.what, "heard": list(line.heard)} for line in self.lines
+            ],
             "script": self.script,
             "scenario": self.scenario,
             "note": self.note,
@@ -78,7 +80,12 @@ class Story:
 
 
 def tell(
-    protocol: Protocol, machine: Machine, run: Run, title: str, note: str = "", watch: Callable[[Seen], None] | None = None
+    protocol: Protocol,
+    machine: Machine,
+    run: Run,
+    title: str,
+    note: str = "",
+    watch: Callable[[Seen], None] | None = None,
 ) -> Story:
     """The story of a run, by running it. ``watch`` hears every moment."""
     keys = key_map(protocol)
@@ -89,9 +96,7 @@ def tell(
         line = _line(machine, seen, keys)
         if line is not None:
             lines.append(line)
-    facts = tuple(
-        (name, fact_text(protocol.facts[name].unit, run.plan.facts[name])) for name in protocol.facts
-    )
+    facts = tuple((name, fact_text(protocol.facts[name].unit, run.plan.facts[name])) for name in protocol.facts)
     return Story(
         protocol.id,
         one_line(title),
@@ -126,14 +131,16 @@ def _line(machine: Machine, seen: Seen, keys: dict[str, str]) -> StoryLine | Non
     event = seen.moment.event
     for effect in seen.effects:
         if effect.kind == "step" and ":" not in effect.track and effect.track != "hands":
-            what.append(f"{effect.track}: {effect.was} -> {effect.name}" if effect.was else f"{effect.track}: {effect.name}")
+            what.append(
+                f"{effect.track}: {effect.was} -> {effect.name}" if effect.was else f"{effect.track}: {effect.name}"
+            )
         elif effect.kind == "fault":
             what.append(f"fault {effect.name}")
         elif effect.kind == "late":
             what.append(f"late in {effect.name}")
         elif effect.kind in ("cue", "voice"):
             words = (machine.cues if effect.kind == "cue" else machine.voices)[effect.name]
-            heard.append(f"\"{one_line(words.get('en') or next(iter(words.values()), ''))}\"")
+            heard.append(f'"{one_line(words.get("en") or next(iter(words.values()), ""))}"')
         elif effect.kind == "ignored":
             what.append("not expected here")
     if event == "go":
@@ -185,7 +192,14 @@ def stroke(protocol: Protocol, event: str, keys: dict[str, str]) -> str:
 def _scenario(protocol: Protocol, run: Run, title: str) -> str:
     """The witness as a scenario file."""
     words = one_line(title).replace("\\", " ").replace('"', "'")
-    out = ["format = 1", 'id = "checker/witness"', f'title = "{words}"', 'story = "Found by the checker."', "", "[facts]"]
+    out = [
+        "format = 1",
+        'id = "checker/witness"',
+        f'title = "{words}"',
+        'story = "Found by the checker."',
+        "",
+        "[facts]",
+    ]
     for name, fact in protocol.facts.items():
         value = run.plan.facts[name]
         if value is None:
