@@ -20,16 +20,17 @@ from coach.drill.session import Drill
 from coach.drill.setup import Setup, words_of
 from coach.engine.plan import Plan, PlanProblem, resolve
 from coach.log.lines import LogProblem
-from coach.log.places import data_dir, read_words, second_dir, write_words
+from coach.log.places import read_words, second_dir, write_words
 from coach.log.reading import MAX_LINE, read_log
 from coach.log.recover import add_to, close_interrupted, find_interrupted
-from coach.protocol.approval import standing
-from coach.protocol.library import Entry, NotFound, list_protocols, list_scenarios
+from coach.protocol.approval import approval_state
+from coach.protocol.library import Entry, NotFound, list_protocols, list_scenarios, load_protocol
 from coach.protocol.model import Protocol, Scenario
 from coach.protocol.names import guidance_folder
 from coach.protocol.problems import FileProblems
-from coach.protocol.reading import digest, read_protocol, read_scenario
+from coach.protocol.reading import read_scenario
 from coach.remembered import Choices, keep_choices, read_choices
+from coach.resources import user_dir
 from coach.settings import Settings, key_map
 from coach.text import one_line
 from coach.units import clock as m_ss
@@ -70,7 +71,7 @@ class CoachDesk:
         self.settings = settings
         self.clock = clock or SystemClock()
         self.given = given
-        home = Path(settings.data_folder).expanduser() if settings.data_folder else data_dir()
+        home = Path(settings.data_folder).expanduser() if settings.data_folder else user_dir()
         self.home = home
         self.folder = home / "drills"
         self._reading = Lock()
@@ -99,8 +100,7 @@ class CoachDesk:
         broken: list[ProtocolCard] = []
         for entry in list_protocols(self.given):
             try:
-                text = entry.text()
-                read = read_protocol(text, str(entry.path))
+                read, text = load_protocol(entry.id, self.given)
             except FileProblems as error:
                 words = f"{error.problems[0]} ({len(error.problems)} in all)"
                 broken.append(ProtocolCard(entry.id, entry.id, "", "", "", "", where=entry.where, problem=words))
@@ -110,14 +110,14 @@ class CoachDesk:
 
     def _protocol_card(self, entry: Entry, read: Protocol, text: str) -> ProtocolCard:
         language = self.settings.language
-        stands = standing(read.approval, digest(text).canonical, self.clock.wall().date())
+        stands = approval_state(read, text, self.clock.wall().date())
         return ProtocolCard(
             entry.id,
             words_of(read.title, language) or entry.id,
             f"after {read.guidance}, not endorsed",
             AUDIENCES[read.audience],
             read.version,
-            stands.words,
+            stands.why,
             stands.sound,
             words_of(read.about, language),
             words_of(read.role, language),

@@ -31,7 +31,7 @@ def head(page: Debrief) -> list[str]:
     unit = {"floor": "unit on the floor", "laptop": "unit played by the laptop"}.get(page.unit, "")
     how = [COUNTING.get(page.counting, page.counting), unit, "metronome on" if page.metronome else ""]
     how.append(f"{ENDED.get(page.happened.ended, page.happened.ended)} at {clock(page.happened.end_e)}")
-    approval = page.of.approval.upper() if page.of.approval not in ("approved", "in-force") else page.of.approval
+    approval = page.of.approval.upper() if page.of.approval not in ("approved", "in-force", "in force") else page.of.approval
     return [
         first,
         " · ".join(part for part in people if part),

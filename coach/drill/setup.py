@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from coach import __version__
@@ -12,6 +12,8 @@ from coach.engine.machine import SEMANTICS
 from coach.engine.plan import Plan
 from coach.log.header import Header, PadsText, ProtocolText, ScenarioText
 from coach.observations import default_keys
+from coach.protocol.approval import ApprovalState
+from coach.protocol.approval import approval_state as judged
 from coach.protocol.model import Pads, Protocol, Scenario, Wording
 
 MODES = ("teach", "practise", "test")
@@ -67,9 +69,9 @@ def wall_text(wall: datetime) -> str:
     return wall.strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
-def approval_state(protocol: Protocol) -> str:
-    """The approval as screens and records show it."""
-    return protocol.approval.status
+def approval_state(setup: Setup, today: date) -> ApprovalState:
+    """How the approval of the protocol in force stands on a day, as screens and records show it."""
+    return judged(setup.protocol, setup.protocol_text, today)
 
 
 def header(setup: Setup, plan: Plan, clock: Clock, drill_id: str, digest: str, scenario_digest: str) -> dict[str, Any]:
@@ -84,7 +86,7 @@ def header(setup: Setup, plan: Plan, clock: Clock, drill_id: str, digest: str, s
             protocol.version,
             protocol.guidance,
             digest,
-            approval_state(protocol),
+            approval_state(setup, clock.wall().date()).word,
             setup.protocol_text,
         ),
         scenario=None

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
-from coach.drill.floor_now import FloorNow, Moment, floor_now
-from coach.drill.looks import TARGETS, target
+from coach.drill.floor_now import FloorNow
+from coach.drill.looks import TARGETS
 from coach.drill.meaning import ADVICE, expected, inject_status
 from coach.drill.record import NOT_SHOWN
+from coach.drill.running import Running
 from coach.drill.setup import approval_state, words_of
 from coach.drill.view import Hands, InjectView, PadsView, View
 from coach.engine.plan import draw
@@ -16,9 +17,6 @@ from coach.measure.tape import tape
 from coach.observations import OBSERVATIONS
 from coach.protocol.model import Protocol, Target, Wording
 from coach.units import exact, parse_duration
-
-if TYPE_CHECKING:
-    from coach.drill.session import Drill
 
 Owner = Literal["", "rescuer", "unit"]
 
@@ -39,33 +37,13 @@ _STATUS = {"idle": "at hand", "open": "open", "closed": "answered", "late": "lat
 class Showing:
     """Makes views of one drill; keeps what changes only with a key."""
 
-    def __init__(self, drill: Drill, pads: PadsView | None) -> None:
+    def __init__(self, drill: Running, pads: PadsView | None) -> None:
         self.drill = drill
         self.pads = pads
         self.limit_ms = limit_ms(drill.setup.protocol, "hands_off")
         self._run_of = run_of(drill.setup.protocol)
-        self._version = -1
-        self._floor = FloorNow()
+        self._approval = approval_state(drill.setup, drill.clock.wall().date()).word
         self._tape: tuple[int, int, str] = (-1, -1, "")
-
-    # --- what only a key changes ------------------------------------------------------------------------------------
-
-    def floor(self) -> FloorNow:
-        """The floor as it stands."""
-        drill = self.drill
-        if drill.version != self._version:
-            moments = [Moment(entry.input.e, entry.input.event, entry.outcome) for entry in drill.timeline.entries]
-            moments += [
-                Moment(effect.e, effect.name, "taken")
-                for effect, _ in drill.scribe.written
-                if effect.kind == "emit" and effect.name in OBSERVATIONS
-            ]
-            moments.sort(key=lambda moment: moment.e)
-            breaks = [drill.clocks.e_at(stretch.t_from) for stretch in drill.clocks.stretches]
-            self._floor = floor_now(moments, drill.plan.counting in ("each", "counter"), breaks)
-            self._version = drill.version
-            drill.look = target(max(self._floor.run, 1), drill.plan.facts.get("breaths", True) is True)
-        return self._floor
 
     def tape(self, e: int) -> str:
         """The last cells of the tape, one a second."""
@@ -73,7 +51,7 @@ class Showing:
         if self._tape[:2] != key:
             drill = self.drill
             breaks = [drill.clocks.e_at(stretch.t_from) for stretch in drill.clocks.stretches]
-            cells = tape(self.floor().moments, e, drill.plan.counting, breaks, TAPE_CELLS)
+            cells = tape(self.drill.floor().moments, e, drill.plan.counting, breaks, TAPE_CELLS)
             self._tape = (*key, cells)
         return self._tape[2]
 
@@ -87,7 +65,7 @@ class Showing:
         t = max(drill.now_t, drill.t_of(now_ms)) if drill.phase not in ("ready", "ended", "card") else drill.now_t
         e = drill.clocks.e_at(t)
         state = drill.timeline.at(e)[0]
-        floor = self.floor()
+        floor = self.drill.floor()
         hands = self._hands(state, floor)
         off_ms = e - floor.last_hands if hands == "off" and floor.last_hands is not None else None
         what, owner = self._off(state, floor)
@@ -100,7 +78,7 @@ class Showing:
             unit=setup.unit,
             title=words_of(setup.protocol.title, setup.language),
             guidance=f"after {setup.protocol.guidance}, not endorsed",
-            approval=approval_state(setup.protocol),
+            approval=self._approval,
             learner=setup.learner,
             t=t,
             e=e,

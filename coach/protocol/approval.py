@@ -1,37 +1,89 @@
-"""How far a protocol is approved today, in words: nothing is taken for approved because it could be read."""
+"""How far a protocol is approved today: nothing is taken for approved because it could be read.
+
+What an approver signs is the whole protocol in force (of a local file: flattened) with the dates and the role that
+stand beside the signature. Its digest covers exactly that: change a word, a number or a date afterwards, and the
+approval no longer fits.
+"""
 
 from __future__ import annotations
 
+import hashlib
+import json
 from datetime import date, timedelta
+from functools import lru_cache
 from typing import NamedTuple
 
-from coach.protocol.model import Approval
+from coach.protocol.model import Approval, Protocol
+from coach.protocol.reading import digest
+
+SIGNED_FIELDS = ("author", "approver", "approved_on", "effective", "review_due")
+"""What is signed together with the content. The status moves on afterwards (in force, superseded) and is not."""
 
 
-class Standing(NamedTuple):
-    """``words`` for people; ``sound`` only where a test needs no typed reason: signed, unchanged, in force, not due."""
+class ApprovalState(NamedTuple):
+    """``word`` for a band or a record, ``why`` as a sentence; ``sound`` only where a test needs no typed reason:
+    signed by another than its author, unchanged since, in force and not due for review."""
 
-    words: str
+    word: str
     sound: bool
+    why: str
 
 
-def standing(approval: Approval, digest: str, today: date) -> Standing:
-    """How an approval stands on a day, for a file whose canonical digest is ``digest``."""
+@lru_cache(maxsize=64)
+def _canonical(text: str) -> str:
+    return digest(text).canonical
+
+
+def approval_digest(text: str, approval: Approval) -> str:
+    """The sha256 (hex) of exactly what is approved: the content of ``text``, a whole protocol in force, and the signed
+    fields of ``approval``. Raises FileProblems where the text is no TOML."""
+    signed = {field: getattr(approval, field) for field in SIGNED_FIELDS}
+    exact = json.dumps({"content": _canonical(text), **signed}, sort_keys=True, ensure_ascii=False)
+    return hashlib.sha256(exact.encode("utf-8")).hexdigest()
+
+
+def approval_state(protocol: Protocol, text: str, today: date) -> ApprovalState:
+    """How the approval of a protocol stands on a day; ``text`` is the whole protocol in force, as a log holds it.
+
+    A rule of a base that is relaxed is said beside whatever else there is to say.
+    """
+    word, sound, why = _state(protocol.approval, text, today)
+    count = len(protocol.relaxed)
+    if count:
+        rules = "1 rule relaxed" if count == 1 else f"{count} rules relaxed"
+        return ApprovalState(f"{word}, {rules}", sound, f"{why}; {rules}: {', '.join(protocol.relaxed)}")
+    return ApprovalState(word, sound, why)
+
+
+def _state(approval: Approval, text: str, today: date) -> ApprovalState:
     status = approval.status
-    if status in ("draft", "checked"):
-        return Standing("draft: nobody has approved it" if status == "draft" else "checked, not approved yet", False)
+    if status == "draft":
+        return ApprovalState("draft", False, "draft: nobody has approved it")
+    if status == "checked":
+        return ApprovalState("checked", False, "checked, not approved yet")
     if status in ("superseded", "withdrawn"):
-        return Standing(f"{status}{f': {approval.reason}' if approval.reason else ''}", False)
+        return ApprovalState(status, False, f"{status}{f': {approval.reason}' if approval.reason else ''}")
     if not (approval.approver and approval.approved_on and approval.digest):
-        return Standing("says approved, but bears no signature: approver, date and digest", False)
-    if approval.digest != digest:
-        return Standing(f"changed since {approval.approver} approved it on {approval.approved_on}", False)
+        return ApprovalState("not signed", False, "says approved, but bears no signature: approver, date and digest")
+    signature = f"{approval.approver} approved it on {approval.approved_on}"
+    if approval.digest != approval_digest(text, approval):
+        return ApprovalState("changed since approved", False, f"changed since {signature}")
+    if approval.approver.strip().casefold() == approval.author.strip().casefold():
+        return ApprovalState("approver is author", False, f"approved by its own author, {approval.author}")
+    if approval.effective and last_day(approval.effective) < first_day(approval.approved_on):
+        why = f"in force from {approval.effective}, before {signature}"
+        return ApprovalState("effective before approval", False, why)
+    if today < first_day(approval.approved_on):
+        return ApprovalState("approved later than today", False, f"{signature}, which lies ahead: is the clock right?")
     if approval.effective and today < first_day(approval.effective):
-        return Standing(f"approved by {approval.approver}, not in force before {approval.effective}", False)
+        why = f"approved by {approval.approver}, not in force before {approval.effective}"
+        return ApprovalState("not in force yet", False, why)
     if approval.review_due and today > last_day(approval.review_due):
-        return Standing(f"expired: its review was due {approval.review_due}", False)
+        return ApprovalState("review date passed", False, f"expired: its review was due {approval.review_due}")
     review = f", review due {approval.review_due}" if approval.review_due else ""
-    return Standing(f"in force, approved by {approval.approver} on {approval.approved_on}{review}", True)
+    return ApprovalState(
+        "in force", True, f"in force, approved by {approval.approver} on {approval.approved_on}{review}"
+    )
 
 
 def first_day(day: str) -> date:

@@ -129,7 +129,7 @@ class _Scanner:
             self._skip(" \t")
             start = self._at
             if self._text[start] in "\"'":
-                self._at = _string_end(self._text, start)
+                self._at = string_end(self._text, start)
                 parts.append((_decoded(self._text, start, self._at), start))
             else:
                 match = _BARE.match(self._text, start)
@@ -144,7 +144,7 @@ class _Scanner:
         self._p.values[path] = self._at
         sign = self._text[self._at]
         if sign in "\"'":
-            self._at = _string_end(self._text, self._at)
+            self._at = string_end(self._text, self._at)
         elif sign == "[":
             self._array(path)
         elif sign == "{":
@@ -184,7 +184,7 @@ _LONG = re.compile(r'"""|\'\'\'')
 _SIMPLE_ESCAPES = {"b": "\b", "t": "\t", "n": "\n", "f": "\f", "r": "\r", '"': '"', "\\": "\\"}
 
 
-def _string_end(text: str, start: int) -> int:
+def string_end(text: str, start: int) -> int:
     """The offset after a string's closing quote."""
     quote = text[start]
     if not _LONG.match(text, start):
@@ -203,7 +203,7 @@ def _string_end(text: str, start: int) -> int:
 
 def _string_places(text: str, start: int) -> list[int]:
     """The offset in the text of each character of the string that starts at ``start``, and of its closing quote."""
-    end = _string_end(text, start)
+    end = string_end(text, start)
     quote = text[start]
     width = 3 if _LONG.match(text, start) else 1
     at, end = start + width, end - width
