@@ -52,7 +52,7 @@ def _sections(page: Debrief) -> list[Section]:
     gaps = [
         (
             f"{pause(gap.length, page.beats)} at {moment(gap.start)}",
-            sentences.gap_for(gap),
+            sentences.gap_for(gap, page.beats),
         )
         for gap in sentences.by_length(page)[:GAPS_SHOWN]
     ]

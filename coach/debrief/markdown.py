@@ -97,7 +97,8 @@ def _tape(page: Debrief) -> list[str]:
 
 def _gaps(page: Debrief) -> list[str]:
     rows = [
-        (pause(gap.length, page.beats), moment(gap.start), sentences.gap_for(gap)) for gap in sentences.by_length(page)
+        (pause(gap.length, page.beats), moment(gap.start), sentences.gap_for(gap, page.beats))
+        for gap in sentences.by_length(page)
     ]
     return [escape(sentences.share(page)), *(["", *_table(("Length", "At", "For"), rows)] if rows else [])]
 

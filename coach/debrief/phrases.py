@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import pairwise
+
 from coach.units import clock
 
 MILESTONES = {
@@ -40,11 +43,11 @@ COUNTING = {
 PARTS = {
     "prep": "getting ready",
     "unit": "the unit",
+    "unsplit": "not split",
     "press": "to the shock",
     "resume": "back on",
-    "unsplit": "not split",
 }
-"""The parts of a gap around an analysis, in words."""
+"""The parts of a gap around an analysis in the order in which they follow each other, in words."""
 
 BY_HAND = "Times by hand ±1-2 s"
 
@@ -60,8 +63,17 @@ def seconds(ms: float) -> str:
 
 
 def pause(ms: float, beats: bool) -> str:
-    """A pause: tenths of a second between two tapped beats, else half seconds."""
-    return f"{ms / 1000:.1f} s" if beats else f"{int(ms / 500 + 0.5) / 2:.1f} s"
+    """A pause: tenths of a second between two tapped beats, else half seconds; rounded half up."""
+    grid = 100 if beats else 500
+    return f"{int(ms / grid + 0.5) * grid / 1000:.1f} s"
+
+
+def in_step(ends: Sequence[int], beats: bool) -> list[str]:
+    """Stretches that follow each other, as pauses: each printed end is rounded once, so that the printed stretches add
+    up to the printed whole. ``ends`` are the moments between them in ms from the first one's beginning."""
+    grid = 100 if beats else 500
+    printed = [0, *(int(end / grid + 0.5) * grid for end in ends)]
+    return [pause(after - before, beats) for before, after in pairwise(printed)]
 
 
 def percent(share: float | None) -> str:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from itertools import accumulate
+
 from coach.debrief.json_form import rate_verdict
 from coach.debrief.page import Debrief
-from coach.debrief.phrases import COUNTING, HANDOVER, MILESTONES, PARTS, count, moment, pause, percent, seconds
+from coach.debrief.phrases import COUNTING, HANDOVER, MILESTONES, PARTS, count, in_step, moment, pause, percent, seconds
 from coach.measure.gaps import Gap
 from coach.measure.milestones import NAMES
 from coach.measure.share import window_ms
@@ -31,7 +33,9 @@ def head(page: Debrief) -> list[str]:
     unit = {"floor": "unit on the floor", "laptop": "unit played by the laptop"}.get(page.unit, "")
     how = [COUNTING.get(page.counting, page.counting), unit, "metronome on" if page.metronome else ""]
     how.append(f"{ENDED.get(page.happened.ended, page.happened.ended)} at {clock(page.happened.end_e)}")
-    approval = page.of.approval.upper() if page.of.approval not in ("approved", "in-force", "in force") else page.of.approval
+    approval = (
+        page.of.approval.upper() if page.of.approval not in ("approved", "in-force", "in force") else page.of.approval
+    )
     return [
         first,
         " · ".join(part for part in people if part),
@@ -81,14 +85,14 @@ def by_length(page: Debrief) -> list[Gap]:
     return sorted((gap for gap in page.measures.gaps if gap.counted), key=lambda gap: (-gap.length, gap.start))
 
 
-def gap_for(gap: Gap) -> str:
+def gap_for(gap: Gap, beats: bool) -> str:
     """What a gap was for, how one around an analysis was spent, and what lies in it that is nobody's."""
     said = [", ".join(gap.causes)]
     if gap.parts is not None:
-        parts = {name: getattr(gap.parts, name) for name in PARTS}
-        said[0] += ": " + " + ".join(
-            f"{pause(value, False)} {PARTS[name]}" for name, value in parts.items() if value >= 250
-        )
+        spent = [(name, getattr(one, name)) for one in gap.sets for name in PARTS]
+        printed = in_step(list(accumulate(length for _, length in spent)), beats)
+        parts = [f"{length} {PARTS[name]}" for (name, _), length in zip(spent, printed, strict=True)]
+        said[0] += ": " + " + ".join(part for part in parts if not part.startswith("0.0 s"))
         if len(gap.sets) > 1:
             said.append(f"{len(gap.sets)} analyses")
     if gap.spans:
@@ -100,11 +104,12 @@ def gap_for(gap: Gap) -> str:
 
 def shock(page: Debrief, one: Shock) -> str:
     """One shock with its pauses and the clear call."""
-    before = "no compression before" if one.pre is None else f"hands off {pause(one.pre, False)} before"
-    after = "no compression after" if one.post is None else f"{pause(one.post, False)} after"
+    pre, post = in_step([one.pre or 0, (one.pre or 0) + (one.post or 0)], page.beats)
+    before = "no compression before" if one.pre is None else f"hands off {pre} before"
+    after = "no compression after" if one.post is None else f"{post} after"
     if page.measures.hands_on.unmarked and one.pre is None and one.post is None:
         before, after = "hands still marked on before", "no hands-off mark to measure from"
-    together = "" if one.peri is None else f", {pause(one.peri, False)} in all"
+    together = "" if one.peri is None else f", {pause(one.peri, page.beats)} in all"
     clear = "no clear call marked" if one.clear_before is None else f"clear called {seconds(one.clear_before)} before"
     return f"{before}, {after}{together}; {clear}"
 

@@ -89,7 +89,9 @@ def _gaps(page: Debrief) -> list[str]:
     lines = _para(sentences.share(page))
     gaps = sentences.by_length(page)
     for gap in gaps[:GAPS_SHOWN]:
-        lines += _beside(f"{pause(gap.length, page.beats):>7} at {moment(gap.start):>5}", sentences.gap_for(gap), 18)
+        lines += _beside(
+            f"{pause(gap.length, page.beats):>7} at {moment(gap.start):>5}", sentences.gap_for(gap, page.beats), 18
+        )
     if len(gaps) > GAPS_SHOWN:
         longest = pause(gaps[GAPS_SHOWN].length, page.beats)
         lines.append(f"  and {len(gaps) - GAPS_SHOWN} more, none over {longest}")

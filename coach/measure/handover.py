@@ -22,6 +22,9 @@ WORTH_SAYING = frozenset(
 )
 """Facts of a casualty that a crew wants to hear of, where they are so and not the file's default."""
 
+ABOUT_OTHERS = frozenset({"clear_called", "helper_sent", "call_made"})
+"""An inject that only these answer is about bystanders and helpers, so no sign of the casualty's."""
+
 ITEMS = ("who_where", "collapse_time", "cpr_since_by", "shocks", "last_advice", "seen", "now", "needed")
 
 
@@ -106,7 +109,11 @@ def _advice(found: Measures, now: int) -> str:
 
 
 def _seen(injects: tuple[Inject, ...], protocol: Protocol, header: Mapping[str, Any], now: int, language: str) -> str:
-    seen = [inject.title for inject in injects if inject.obliged and inject.thrown <= now]
+    seen = [
+        inject.title
+        for inject in injects
+        if inject.obliged and inject.thrown <= now and not set(protocol.inject[inject.name].allowed) <= ABOUT_OTHERS
+    ]
     facts = _facts(header)
     for name, fact in protocol.facts.items():
         value = facts.get(name)

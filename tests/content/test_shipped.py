@@ -8,6 +8,8 @@ from typing import Any
 
 import pytest
 
+from coach.measure.share import ceiling
+from coach.measure.targets import aim
 from coach.protocol.guards import Layout, compile_guard, parse
 from coach.protocol.model import Pads, Protocol
 from coach.protocol.reading import read_scenario
@@ -190,8 +192,11 @@ def test_targets_are_those_of_the_guidance(ident: str) -> None:
     assert bounds["depth"] == (5, 6, None, "cm")
     assert bounds["run_length"][2] == 30
     assert bounds["breaths_per_gap"][2] == 2
-    for name in ("breath_gap", "hands_off", "start_after_recognition", "pre_shock"):
+    for name in ("hands_off", "start_after_recognition", "pre_shock"):
         assert bounds[name] == (None, 10, None, "s"), name
+    assert bounds["breath_gap"] == (None, 10, 5, "s")
+    assert "training" in targets["breath_gap"].source
+    assert round(ceiling(30, 110, round(aim(targets["breath_gap"]) or 0)), 2) == 0.76
     assert bounds["post_shock"] == (None, 5, None, "s")
     assert bounds["peri_shock"] == (None, 20, None, "s")
     assert bounds["hands_on_share"] == (60, None, None, "%")
@@ -212,7 +217,11 @@ def test_severities_of_what_may_hurt_people(ident: str) -> None:
     read = protocol(ident)
     steps = read.track["rescuer"].step
     assert {name for name, step in steps.items() if step.severity == "critical"} >= {
-        "call", "breathing", "begin", "say_clear", "press_shock",
+        "call",
+        "breathing",
+        "begin",
+        "say_clear",
+        "press_shock",
     }
     faults = {
         arrow.fault.id: arrow.fault.severity
@@ -359,5 +368,10 @@ def test_scenarios_keep_the_unit_and_the_crew_on_their_usual_digits() -> None:
 def test_without_a_scenario_the_digits_throw_the_file_s_own(ident: str) -> None:
     digits = {inject.digit: name for name, inject in protocol(ident).inject.items() if inject.digit}
     assert digits == {
-        1: "unit_here", 2: "bystander_touch", 3: "vomit", 4: "gasp", 5: "signs_of_life", 6: "crew_here",
+        1: "unit_here",
+        2: "bystander_touch",
+        3: "vomit",
+        4: "gasp",
+        5: "signs_of_life",
+        6: "crew_here",
     }

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from itertools import pairwise
 from typing import Any
 
 import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
 
 from coach.debrief.csv_form import as_csv, events_csv, measures_csv
 from coach.debrief.forms import FORMS
 from coach.debrief.markdown import as_markdown, escape
 from coach.debrief.page import Debrief
 from coach.debrief.phrases import pause, percent, seconds
+from coach.debrief.sentences import gap_for, shock
 from coach.debrief.tape import legend, rows
 from coach.debrief.text import WIDTH, as_text
 from coach.log.happened import Look
@@ -285,8 +289,34 @@ def test_what_a_unit_played_by_the_laptop_does_is_on_the_tape() -> None:
 
 
 def test_a_part_too_short_to_print_is_left_out() -> None:
-    story = Story().at(10, "compression").at(10.2, "analysis_begins").at(18, "no_shock_advised").at(21, "compression")
+    story = Story().at(10, "compression").at(10.04, "analysis_begins").at(18, "no_shock_advised").at(21, "compression")
     assert "analysis: 8.0 s the unit + 3.0 s back on" in as_text(page(story, 21))
+
+
+def printed(text: str) -> list[int]:
+    """The lengths in a text, in ms."""
+    return [round(float(number) * 1000) for number in re.findall(r"(\d+\.\d) s\b", text)]
+
+
+@given(st.lists(st.integers(0, 30_000), min_size=4, max_size=4), st.sampled_from(["each", "counter", "probe", "marks"]))
+def test_printed_parts_add_up_to_the_printed_gap(lengths: list[int], counting: str) -> None:
+    moments = [10_000 + sum(lengths[:n]) for n in range(5)]
+    on, off = ("compression", "compression") if counting in ("each", "counter") else ("hands_placed", "hands_lifted")
+    story = Story(counting).at(9, "hands_placed") if on != off else Story(counting)
+    names = [off, "analysis_begins", "shock_advised", "shock_pressed", on]
+    for moment, name in zip(moments, names, strict=True):
+        story.at(moment / 1000, name)
+    made = page(story, moments[-1] / 1000 + 1)
+    gap = next((one for one in made.measures.gaps if (one.start, one.end) == (moments[0], moments[-1])), None)
+    assume(gap is not None)
+    assert gap is not None
+    whole = printed(pause(gap.length, made.beats))
+    assert sum(printed(gap_for(gap, made.beats))) == whole[0]
+    (one,) = made.measures.shocks
+    said = shock(made, one).partition(";")[0]
+    if one.peri is not None:
+        pre, post, peri = printed(said)
+        assert pre + post == peri == whole[0]
 
 
 def test_a_value_at_its_limit_is_said_and_is_no_finding() -> None:

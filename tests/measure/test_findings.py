@@ -360,6 +360,13 @@ def test_a_handover_of_nothing_claims_nothing() -> None:
     assert handover.at is None and handover.said == () and len(handover.missing) == 8
 
 
+def test_a_bystander_is_no_sign_of_the_casualty() -> None:
+    table = protocol().model_dump(by_alias=True)["inject"]
+    table["touch"] = {"title": "A bystander touches", "allowed": ["clear_called"]}
+    story = setup().at(20, "inject:touch").at(30, "inject:vomit")
+    assert concluded(story, 60, protocol(inject=table)).handover.true_version["seen"] == "Vomit."
+
+
 def test_a_handover_to_a_person_who_woke() -> None:
     story = setup().at(18, "compression").at(60, "signs_of_life").at(90, "handover")
     handover = concluded(story, 100).handover
