@@ -90,11 +90,11 @@ def shown(key: str) -> str:
 
 
 def protocol_choices(protocol: Protocol) -> tuple[KeyChoice, ...]:
-    """What a protocol file wishes: the keys of its own observations, then its ``[keys]`` table (id -> key)."""
-    wishes = {ident: own.key for ident, own in protocol.observations.items() if own.key is not None}
-    wishes.update(protocol.keys)
+    """What a protocol file wishes: the keys of its own observations, then its ``[keys]`` table (key -> id)."""
+    wishes = [(ident, own.key) for ident, own in protocol.observations.items() if own.key is not None]
+    wishes += [(ident, key) for key, ident in protocol.keys.items()]
     choices: list[KeyChoice] = []
-    for ident, wish in wishes.items():
+    for ident, wish in wishes:
         key = key_name(wish)
         if key is None:
             raise KeyClash(f'{protocol.id}: "{wish}" (for {ident}) is not a key that a drill can use')
