@@ -73,15 +73,15 @@ def key_name(text: str) -> str | None:
     if len(word) == 1:
         if word.isalnum():
             return word.lower()
-        if not word.isprintable():
-            return None
-        name = unicodedata.name(word, "").lower().replace("-", "_").replace(" ", "_")
-        return _TERMINAL_NAMES.get(name, name) or None
+        word = unicodedata.name(word, "").lower().replace("-", "_").replace(" ", "_") if word.isprintable() else ""
+    named = _TERMINAL_NAMES.get(word, word)
+    if named in _TERMINAL_NAMES.values():
+        return named
     try:
-        unicodedata.lookup(word.replace("_", " "))
+        unicodedata.lookup(named.replace("_", " "))
     except KeyError:
-        return word if word in _TERMINAL_NAMES.values() else None
-    return _TERMINAL_NAMES.get(word, word)
+        return None
+    return named
 
 
 def shown(key: str) -> str:

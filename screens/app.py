@@ -1,4 +1,7 @@
-"""The app: which page follows which, who gets a key first, and how the program ends."""
+"""The app: which page follows which, who gets a key first, and how the program ends.
+
+Every page but home is imported when it is opened: home is painted before the coach's rooms are loaded.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +9,7 @@ import asyncio
 import os
 import signal
 import sys
+import threading
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePath
@@ -15,25 +19,24 @@ from textual import events
 from textual.app import App
 
 from coach.clock import Clock, SystemClock
-from screens.briefing import BriefingScreen
-from screens.debrief import DebriefScreen
-from screens.demo import Demo
 from screens.desk import Desk, DeskError
-from screens.drill import DrillScreen
 from screens.home import HomeScreen
 from screens.input_bytes import driver_class
 from screens.keyboard import route
-from screens.shelf import SHELVES, DrillsScreen, ShelfPage
+from screens.page import Page
 from screens.theme import VARIABLE_DEFAULTS, install
 
 if TYPE_CHECKING:
     from textual.screen import Screen
 
     from coach.drill.session import Drill
+    from screens.demo import Demo
 
 MISUSE = 2
 CRASHED = 70
 CUT_OFF = 130
+SHUTDOWN_S = 2.0
+"""How long (seconds) a shutdown asked for by a signal may take. Our own choice: closing needs a tenth of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,27 +86,37 @@ class KneesideApp(App[object]):
 
     async def brief(self, protocol: str = "") -> None:
         """To the briefing, which begins a drill or leads back."""
+        from screens.briefing import BriefingScreen
+
         await self.push_screen(BriefingScreen(protocol))
 
     async def on_event(self, event: events.Event) -> None:
-        """A screen that takes every key gets it here, before any binding or focus could swallow it."""
-        if not route(self, event):
-            await super().on_event(event)
+        """Keys are handled here, one after the other, and not in the queue of the screen that was in front.
+
+        So what is typed while a screen opens reaches that screen, and no binding or focus swallows a drill's keys.
+        """
+        if route(self, event):
+            return
+        if isinstance(event, events.Key) and not event.is_forwarded and self.focused is None and self.screen_stack:
+            page = self.screen
+            if isinstance(page, Page) and await page.take_key(event):
+                return
+        await super().on_event(event)
 
     async def run_drill(self, drill: Drill, demo: Demo | None = None) -> None:
         """Put a drill on screen, over the briefing that it came from, so that not one key falls between the two."""
+        from screens.drill import DrillScreen
+
         self.drill = drill
         screen = DrillScreen(drill, on_live_key=demo.take_over if demo is not None else None)
-        # The app itself goes on from there: the briefing, which may have called this, is about to be closed.
-        await self.push_screen(screen, self._screen_left)
+        await self.push_screen(screen, self._drilled)
         if demo is not None:
             demo.run(self, screen)
 
-    def _screen_left(self, _: object) -> None:
-        self.call_later(self._drilled)
-
-    async def _drilled(self) -> None:
+    async def _drilled(self, _: object) -> None:
         """A drill has ended: its briefing is over too, and the talk begins."""
+        from screens.briefing import BriefingScreen
+
         path = None
         if self.drill is not None:
             path = self.drill.log.path
@@ -121,10 +134,14 @@ class KneesideApp(App[object]):
         except DeskError as error:
             self.home.tell(str(error))
         else:
+            from screens.debrief import DebriefScreen
+
             await self.push_screen(DebriefScreen(path, debrief))
 
     async def show(self, shelf: str) -> None:
         """One of the quieter pages."""
+        from screens.shelf import SHELVES, DrillsScreen, ShelfPage
+
         await self.push_screen(DrillsScreen() if shelf == "drills" else ShelfPage(*SHELVES[shelf]))
 
     def leave(self, code: int = 0) -> None:
@@ -148,7 +165,15 @@ class KneesideApp(App[object]):
             return
         loop = asyncio.get_running_loop()
         for number in (signal.SIGHUP, signal.SIGTERM):
-            loop.add_signal_handler(number, self.leave, CUT_OFF)
+            loop.add_signal_handler(number, self._cut_off)
+
+    def _cut_off(self) -> None:
+        """End at once. Where the terminal is gone the stock shutdown waits for ever to write to it, so it gets a limit;
+        the log has its last line by then."""
+        self.leave(CUT_OFF)
+        limit = threading.Timer(SHUTDOWN_S, os._exit, (CUT_OFF,))
+        limit.daemon = True
+        limit.start()
 
 
 def refusal(environ: Mapping[str, str] = os.environ, terminal: bool | None = None) -> str:
@@ -181,7 +206,7 @@ def _crashed(app: KneesideApp) -> int:
         app.drill.close("interrupted")
         words = f"The drill up to here is kept: {app.drill.log.path}"
     else:
-        words = f"Drills that were kept are in {app.desk.folder}"
+        words = "Every drill that was kept is whole."
     # Leave the alternate screen, mouse reports, the Kitty keyboard protocol and bracketed paste; show the cursor.
     sys.stdout.write("\x1b[?1049l\x1b[?1000l\x1b[?1003l\x1b[?1006l\x1b[<u\x1b[?2004l\x1b[?25h\x1b[0m\n")
     sys.stdout.flush()

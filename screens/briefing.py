@@ -84,6 +84,7 @@ ROWS = (
 )
 
 IDS = ("learner", "assessor")
+DIGITS = frozenset("0123456789")
 
 SAFETY = (
     "A dummy phone, or the phone in flight mode.",
@@ -270,22 +271,20 @@ class BriefingScreen(Page):
         if line is not None:
             self.call_after_refresh(self.show_line, line, 2)
 
-    async def on_key(self, event: events.Key) -> None:
+    async def take_key(self, event: events.Key) -> bool:
         """Go is taken here and not as an action, since the press carries the moment of zero."""
         if self.query_one("#ask-reason").display and event.key != "escape":
-            return
+            return False
         if self.leaf == "ready" and event.key == "enter":
-            event.stop()
             await self._go(self.app.clock.from_event_time(event.time))
-        elif self.leaf == "choose" and event.key in "0123456789" and len(event.key) == 1:
-            event.stop()
+        elif self.leaf == "choose" and event.key in DIGITS:
             self._digit(event.key)
         elif self.leaf == "choose" and event.key == "backspace":
-            event.stop()
             self._set(self._id_row(), "")
         else:
             self.pending = ""
-            await super().on_key(event)
+            return await super().take_key(event)
+        return True
 
     def _id_row(self) -> str:
         return "assessor" if ROWS[self.at].name == "assessor" else "learner"

@@ -172,11 +172,11 @@ class DebriefScreen(Page):
         self.query_one("#body").set_class(writing, "short-body")
         self.query_one("#head").visible = self.leaf != "feel"
 
-    async def on_key(self, event: events.Key) -> None:
+    async def take_key(self, event: events.Key) -> bool:
         """On the leaf for words the lines take the keys, all but Esc."""
         if self.leaf == "words" and event.key != "escape":
-            return
-        await super().on_key(event)
+            return False
+        return await super().take_key(event)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Enter leads from the first line to the second, and from there on."""

@@ -52,8 +52,7 @@ class Demo:
         self._left.clear()
 
     def take_over(self) -> None:
-        """A person pressed a key: the drill is theirs, and the rest of the script is dropped.
-
-        The log tells the two apart: lines of the script carry ``via: script``, the person's ``via: key``.
-        """
-        self._left.clear()
+        """A person pressed a key: the drill is theirs. A line says so, and how many strokes were dropped."""
+        if self._left:
+            self.drill.scribe.line("taken_over", self.drill.now_t, self.drill.e_now(), dropped=len(self._left))
+            self._left.clear()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from importlib import import_module
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.content import Content
@@ -57,10 +58,12 @@ class HomeScreen(Page):
         self.call_after_refresh(self.run_worker, self._look_around, thread=True)
 
     def _look_around(self) -> None:
-        """On a thread: what was drilled, then the protocols, so that the briefing opens at once."""
+        """On a thread: what was drilled, then all that the briefing needs, so that it opens at once."""
         desk = self.app.desk
         self.post_message(self.Seen(desk.interrupted(), desk.latest()))
         desk.protocols()
+        for room in ("screens.briefing", "screens.drill"):
+            import_module(room)
 
     def on_home_screen_seen(self, event: Seen) -> None:
         """The folders have been looked into."""

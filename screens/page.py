@@ -218,14 +218,19 @@ class Page(Screen[object]):
         elif line + context >= top + height:
             body.scroll_to(y=line + context - height + 1, animate=False)
 
-    async def on_key(self, event: events.Key) -> None:
-        """Do what the key's cap says."""
+    async def take_key(self, event: events.Key) -> bool:
+        """Do what the key's cap says; True where it says something."""
         for cap in self.caps():
             if cap.key == event.key:
-                event.stop()
-                event.prevent_default()
                 await self.run_action(cap.action)
-                return
+                return True
+        return False
+
+    async def on_key(self, event: events.Key) -> None:
+        """A key that a line to type into left over; all others come through the app."""
+        if await self.take_key(event):
+            event.stop()
+            event.prevent_default()
 
     def action_down(self) -> None:
         """Scroll down by a line."""

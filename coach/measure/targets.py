@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import zip_longest
 from typing import TYPE_CHECKING, Literal
 
 from coach.measure.milestones import NAMES
@@ -146,7 +147,7 @@ def _breath_gaps(found: Measures) -> list[Reading]:
 def _breaths(found: Measures) -> list[Reading]:
     breaths = found.floor.all_of(["breath"])
     readings = []
-    for run, following in zip(found.runs, (*found.runs[1:], None), strict=True):
+    for run, following in zip_longest(found.runs, found.runs[1:]):
         until = found.floor.end + 1 if following is None else following.first
         given = tuple(breath.seq for breath in breaths if run.last <= breath.e < until)
         if given:

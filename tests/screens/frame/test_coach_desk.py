@@ -200,6 +200,17 @@ def test_a_debrief_from_a_log(desk: CoachDesk, clock: SteppedClock) -> None:
         desk.debrief(desk.folder / "none.jsonl")
 
 
+def test_a_drill_without_one_push_has_a_debrief(desk: CoachDesk, clock: SteppedClock) -> None:
+    drill = desk.open(CHOICES, "")
+    drill.go(clock.mono_ms())
+    clock.advance(2000)
+    drill.close("interrupted")
+    assert drill.log.path is not None
+    back = desk.debrief(drill.log.path)
+    assert back.ended == "The record was cut off at 0:00: what came later is not known."
+    assert "No compression was keyed" in dict(back.sections[1].rows)["share"]
+
+
 def test_typed_words_lie_beside_the_log_and_their_digest_in_it(desk: CoachDesk, clock: SteppedClock) -> None:
     path = drilled(desk, clock)
     assert desk.say(path, "zxquick", "pads") == ""

@@ -23,7 +23,7 @@ def opened(**changes: object) -> tuple[KneesideApp, FakeDesk]:
 
 async def forward(pilot: Pilot[object], leaf: str) -> None:
     """From the first leaf to ``leaf``."""
-    for passed in LEAVES[: LEAVES.index(leaf)]:  # type: ignore[arg-type]
+    for passed in LEAVES[: LEAVES.index(leaf)]:
         await pilot.press("escape" if passed == "words" else "enter")
     await pilot.pause()
 
