@@ -80,6 +80,10 @@ class Edge(NamedTuple):
     clocks: tuple[tuple[int, int], ...] = ()
 
 
+Used = tuple[int, str, str]
+"""An arrow taken: (track, id of the arrow, event)."""
+
+
 class Graph:
     """What an exploration found. ``parents`` leads back along a shortest way; ``complete`` is False where a limit was
     hit; ``broken`` is the first edge that broke the mind's rule, from which class, if any."""
@@ -90,7 +94,7 @@ class Graph:
         self.edges: list[list[Edge]] = []
         self.parents: list[tuple[int, Edge] | None] = []
         self.first: list[Edge] = []
-        self.used: dict[tuple[int, int, str, str], tuple[int, Edge]] = {}
+        self.used: dict[Used, tuple[int, Edge]] = {}
         self.fired: dict[int, tuple[int, Edge]] = {}
         self.idle: list[set[str]] = []
         self.complete = True
@@ -112,7 +116,7 @@ class Graph:
 class Explorer:
     """One exploration. ``faults`` False leaves out every way over a fault; ``keep_edges`` False keeps only what a
     reachability question needs, and drops a class that lies inside another one; ``note`` keeps the first way over each
-    arrow and timer."""
+    arrow and timer; ``goals``, those to find, are struck off as they are found, and with the last one the search ends."""
 
     def __init__(
         self,
@@ -122,6 +126,7 @@ class Explorer:
         faults: bool = True,
         keep_edges: bool = True,
         note: bool = False,
+        goals: set[Used] | None = None,
         limit: Limit = Limit(),
         progress: Progress | None = None,
     ) -> None:
@@ -130,6 +135,7 @@ class Explorer:
         self.faults = faults
         self.keep = keep_edges
         self.note = note
+        self.goals = goals
         self.limit = limit
         self.progress = progress
         self.graph = Graph(discrete)
@@ -144,12 +150,14 @@ class Explorer:
             self._begin(outcome)
         at = 0
         while at < len(graph.nodes) and graph.broken is None:
-            if at % 256 == 0:
-                if len(graph.nodes) > self.limit.classes or time.process_time() > until:
-                    graph.complete = False
-                    break
-                if self.progress is not None and at % TELL_EVERY < 256:
-                    self.progress(len(graph.nodes))
+            late = at % 256 == 0 and time.process_time() > until
+            if late or len(graph.nodes) > self.limit.classes:
+                graph.complete = False
+                break
+            if self.progress is not None and at % TELL_EVERY == 0:
+                self.progress(len(graph.nodes))
+            if self.goals is not None and not self.goals:
+                break
             self._expand(at)
             at += 1
         return graph
@@ -268,6 +276,8 @@ class Explorer:
         target = zones.get(made, -1)
         if target < 0:
             if not self.keep and not heard.broken and any(inside(made, other) for other in zones):
+                if self.note:
+                    self._note(at, outcome, edge)
                 return
             target = zones[made] = len(graph.nodes)
             graph.nodes.append(Node(outcome.spot, outcome.number, heard.state, own, made))
@@ -290,9 +300,11 @@ class Explorer:
         """Keep the first way over each arrow and each timer."""
         used = self.graph.used
         for event, move in outcome.pairs:
-            key = (move.track, move.source, move.arrow, event)
+            key = (move.track, move.arrow, event)
             if key not in used:
                 used[key] = (at, edge)
+                if self.goals is not None:
+                    self.goals.discard(key)
         if edge.timer >= 0 and edge.timer not in self.graph.fired:
             self.graph.fired[edge.timer] = (at, edge)
 

@@ -55,10 +55,19 @@ class Gate:
     """Whether an input can come in a given discrete state. Facts are read where the answer hangs on them.
 
     ``loose`` asks no questions about the way of counting and so allows more than any: ``"all"`` every kind of push at
-    any time, ``"placed"`` hands placed at any time and a probe tap with hands on.
+    any time, ``"placed"`` hands placed at any time and a probe tap with hands on. ``unit_keys``: what the unit does can
+    be pressed also where the laptop plays it.
     """
 
-    def __init__(self, machine: Machine, injects: Iterable[str], open_at_once: int, loose: Loose = "") -> None:
+    def __init__(
+        self,
+        machine: Machine,
+        injects: Iterable[str],
+        open_at_once: int,
+        loose: Loose = "",
+        unit_keys: bool = False,
+    ) -> None:
+        self._unit_keys = unit_keys
         self._loose = loose
         self._machine = machine
         self._unit = machine.layout.facts["unit"][0]
@@ -84,7 +93,7 @@ class Gate:
         kind, colon, name = event.partition(":")
         if colon:
             return self._inject(kind, name, steps)
-        return not is_units(event) or facts[self._unit] == "floor"
+        return self._unit_keys or not is_units(event) or facts[self._unit] == "floor"
 
     def _inject(self, kind: str, name: str, steps: tuple[int, ...]) -> bool:
         open_now = [other for other, track in self._tracks.items() if steps[track] in OPEN_STEPS]

@@ -93,7 +93,12 @@ class UnlessSince(Base):
 
 class NextStep(Base):
     """Questions: the trigger; the track enters a step; the last step it enters is a good one; it stands in one; scope
-    closes. State: waiting, a fault since the trigger."""
+    closes. State: waiting, a fault since the trigger. ``later`` where the trigger is itself the entering of a step:
+    then only what is entered after that moment is next."""
+
+    def __init__(self, first: int, later: bool) -> None:
+        super().__init__(first)
+        self.later = later
 
     def fresh(self) -> MindState:
         return (0, 0)
@@ -110,7 +115,9 @@ class NextStep(Base):
             waiting = 0
         if self.bit(truth, 0):
             self.triggered = True
-            if enters:
+            if self.later:
+                waiting, fault = 1, int(faults)
+            elif enters:
                 broken = broken or (not good and not faults)
             elif not self.bit(truth, 3):
                 waiting, fault = 1, int(faults)

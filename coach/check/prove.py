@@ -15,12 +15,12 @@ from coach.check.pads_rule import check_pads_rule
 from coach.check.questions import Asked, Asker
 from coach.check.replay import Listener, listen
 from coach.check.rules import Rule
-from coach.check.slicing import Interest, Part, Reads, cut
+from coach.check.slicing import Interest, Part, Reads, cut, reads_of
 from coach.check.story import Story, tell
 from coach.check.verdicts import RuleVerdict, Verdict
 from coach.check.witness import Run, run_of
 from coach.engine.build import build
-from coach.engine.machine import Machine
+from coach.engine.machine import GuardFunction, Machine
 from coach.engine.plan import resolve
 from coach.engine.state import FactValue
 from coach.protocol.model import Pads, Protocol
@@ -49,11 +49,15 @@ class NotReproduced(AssertionError):
 
 @dataclass(frozen=True, slots=True)
 class Scope:
-    """What was looked at: ``injects`` that could be thrown, ``open_at_once`` of them, and facts ``fixed`` beforehand."""
+    """What was looked at: ``injects`` that could be thrown, ``open_at_once`` of them, and facts ``fixed`` beforehand.
+
+    ``unit_keys``: what the unit does can be pressed also where the laptop plays it; else its own timers do all of it.
+    """
 
     injects: tuple[str, ...] = ()
     open_at_once: int = 2
     fixed: tuple[tuple[str, FactValue], ...] = ()
+    unit_keys: bool = False
 
 
 @dataclass(slots=True)
@@ -97,6 +101,7 @@ class Prover:
         self.inputs = inputs_of(protocol, self.machine, counting[0], scope.injects)
         self.classes = 0
         self.kept = Reads()
+        self._reads: dict[GuardFunction, Reads] = {}
 
     # --- parts ------------------------------------------------------------------------------------------------------
 
@@ -107,11 +112,17 @@ class Prover:
     def discrete(self, part: Part, interest: Interest, questions: Iterable[Question] = ()) -> Discrete:
         """The discrete behaviour of a part."""
         frame = Frame(self.machine, self._fixed(), part.moving, interest.exprs)
-        gate = Gate(self.machine, self.scope.injects, self.scope.open_at_once, self.loose)
+        gate = Gate(self.machine, self.scope.injects, self.scope.open_at_once, self.loose, self.scope.unit_keys)
         return Discrete(part, frame, gate, questions)
 
     def _fixed(self) -> dict[str, FactValue]:
         return dict(self.scope.fixed)
+
+    def reads(self, guard: GuardFunction) -> Reads:
+        """What a guard of the machine reads."""
+        if guard not in self._reads:
+            self._reads[guard] = reads_of(self.machine.guards[guard], self.machine)
+        return self._reads[guard]
 
     def counts(self, part: Part) -> bool:
         """Whether the ways of counting could differ in a part."""

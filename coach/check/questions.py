@@ -31,7 +31,7 @@ class Asked:
         if rule.form == "unless_since":
             return minds.UnlessSince(first, rule.scope is not None and bool(rule.scope.after))
         if rule.form == "next_step":
-            return minds.NextStep(first)
+            return minds.NextStep(first, all(atom.step for atom in rule.after))
         if rule.form == "within":
             assert rule.within is not None
             return minds.Within(first, rule.within)

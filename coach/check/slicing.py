@@ -139,6 +139,35 @@ class Part:
 Cell = tuple[tuple[GuardFunction | None, Move], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class _Touched:
+    """What the moves of one event in one track write or show."""
+
+    counters: frozenset[int]
+    marks: int
+    timers: frozenset[int]
+    emits: frozenset[str]
+    cues: frozenset[str]
+    push: bool
+    faults: bool
+
+
+def _touched(by_step: tuple[tuple[Move, ...], ...]) -> _Touched:
+    moves = [move for moves in by_step for move in moves]
+    marks = 0
+    for move in moves:
+        marks |= move.clear | move.mark
+    return _Touched(
+        frozenset(count.counter for move in moves for count in move.counts),
+        marks,
+        frozenset(timer for move in moves for _, timer in move.timing),
+        frozenset(event for move in moves for event in move.emits),
+        frozenset(said.name for move in moves for said in move.says if said.kind == "cue"),
+        any(move.pushed for move in moves),
+        any(move.fault for move in moves),
+    )
+
+
 class _Slicer:
     def __init__(
         self, machine: Machine, interest: Interest, inputs: Iterable[str], injects: Iterable[str], loose: bool
@@ -156,6 +185,9 @@ class _Slicer:
         self.moving = moving_scripts(machine, interest.exprs)
         self.kept = Reads(set(interest.tracks), set(), interest.marks, set(interest.timers), set())
         self.relevant: set[str] = set()
+        self._found: dict[str, dict[int, tuple[Cell, ...]]] = {}
+        self._looked: dict[tuple[str, int], tuple[int, ...]] = {}
+        self._touched: dict[tuple[str, int], _Touched] = {}
         self.by_timer = {info.event: place for place, info in enumerate(machine.timers)}
         self.guard_reads: dict[GuardFunction, Reads] = {}
         for expr in interest.exprs:
@@ -245,16 +277,41 @@ class _Slicer:
     # --- the whole --------------------------------------------------------------------------------------------------
 
     def _cells(self) -> dict[str, dict[int, tuple[Cell, ...]]]:
+        """The moves that matter, by event and track. Only what the last growth can have changed is looked at again."""
         while True:
-            found: dict[str, dict[int, tuple[Cell, ...]]] = {}
+            before = len(self.relevant)
             for event, row in self.table.items():
-                cells = {track: tuple(self._cell(event, moves) for moves in by_step) for track, by_step in row}
-                cells = {track: by_step for track, by_step in cells.items() if any(by_step)}
-                if cells:
-                    found[event] = cells
-            if found.keys() <= self.relevant:
-                return found
-            self.relevant |= found.keys()
+                for track, by_step in row:
+                    place = (event, track)
+                    size = self._size_for(event, track, by_step)
+                    if self._looked.get(place) == size:
+                        continue
+                    self._looked[place] = size
+                    cells = tuple(self._cell(event, moves) for moves in by_step) if any(size) else ()
+                    if any(cells):
+                        self._found.setdefault(event, {})[track] = cells
+            self.relevant |= self._found.keys()
+            if len(self.relevant) == before:
+                return self._found
+
+    def _size_for(self, event: str, track: int, by_step: tuple[tuple[Move, ...], ...]) -> tuple[int, ...]:
+        """How much of what a cell writes or shows is kept: grows, and the cell need not be looked at again until then."""
+        place = (event, track)
+        touched = self._touched.get(place)
+        if touched is None:
+            touched = self._touched[place] = _touched(by_step)
+        kept, interest = self.kept, self.interest
+        shown = place in interest.cells or event in interest.events or event in interest.shown
+        return (
+            int(track in kept.tracks),
+            len(touched.counters & kept.counters),
+            (touched.marks & kept.marks).bit_count(),
+            len(touched.timers & kept.timers),
+            len(touched.emits & self.relevant),
+            int(touched.push and kept.push),
+            int(shown or event in interest.cues or bool(touched.cues & interest.cues)),
+            int(interest.faults and touched.faults),
+        )
 
     def _grow(self, cells: Mapping[str, Mapping[int, tuple[Cell, ...]]]) -> None:
         kept, machine = self.kept, self.whole

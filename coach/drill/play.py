@@ -82,6 +82,8 @@ def strike(drill: Drill, stroke: Stroke, now_ms: int) -> None:
         drill.go(now_ms)
     elif stroke.verb == "inject":
         drill.script_input(f"inject:{word}", "inject", now_ms)
+    elif stroke.verb == "seen":
+        drill.script_input(word, "seen", now_ms)
     elif stroke.verb == "advice":
         drill.script_input(ADVICE[word], "advice", now_ms)
     elif stroke.verb == "said":

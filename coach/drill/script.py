@@ -8,6 +8,7 @@
     0.00   go
     6.00   u
     52.4   inject vomit
+    55.0   seen unit_arrived
     61.0   advice shock
     152.00 z
     152.40 z
@@ -43,8 +44,8 @@ MAX_BYTES = 1_000_000
 
 @dataclass(frozen=True, slots=True)
 class Stroke:
-    """One line: at ``at`` ms since go, ``verb`` (``go``, ``key``, ``inject``, ``advice``, ``said``, ``focus``,
-    ``paste``) with its words; ``line`` is where it stands."""
+    """One line: at ``at`` ms since go, ``verb`` (``go``, ``key``, ``inject``, ``seen``, ``advice``, ``said``,
+    ``focus``, ``paste``) with its words; ``line`` is where it stands."""
 
     at: int
     verb: str
@@ -119,7 +120,7 @@ def _stroke(line: str, number: int, problems: list[tuple[int, str]]) -> Stroke |
         if len(rest) != 1 or rest[0] not in ADVICE:
             problems.append((number, "advice is shock or no_shock"))
             return None
-    elif verb in ("inject", "paste", "focus"):
+    elif verb in ("inject", "seen", "paste", "focus"):
         if len(rest) != 1:
             problems.append((number, f"{verb} takes one word"))
             return None

@@ -161,7 +161,7 @@ def relative(state: State, far: int) -> tuple[object, ...]:
     return state.steps, state.counters, state.marks, timers, age
 
 
-def stepwise(machine: Machine, inputs: Iterable[str], tick_ms: int, most: int = 40_000) -> set[Shape] | None:
+def stepwise(machine: Machine, inputs: Iterable[str], tick_ms: int, most: int = 12_000) -> set[Shape] | None:
     """Every discrete state that is reached with inputs at multiples of ``tick_ms``: by the engine itself, one by one.
     None where there are more than ``most`` states with their times."""
     events = tuple(inputs)

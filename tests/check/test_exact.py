@@ -15,7 +15,7 @@ UNIT_MS = 4
 @pytest.mark.parametrize("part", range(8))
 def test_random_models_have_the_same_states_as_the_engine_at_every_millisecond(part: int) -> None:
     pushes = lates = tried = 0
-    for seed, model in random_models(40, UNIT_MS, first=1_000 * part):
+    for seed, model in random_models(25, UNIT_MS, first=1_000 * part):
         brute = stepwise(model.machine, model.inputs, 1)
         if brute is None:
             continue
@@ -24,13 +24,13 @@ def test_random_models_have_the_same_states_as_the_engine_at_every_millisecond(p
         assert found == brute, f"seed {seed}: {len(found - brute)} invented, {len(brute - found)} missed"
         pushes += any(info.since_push for info in model.machine.timers)
         lates += any(info.late for info in model.machine.timers)
-    assert tried >= 30
-    assert pushes > 2
+    assert tried >= 15
+    assert pushes > 1
     assert lates > 5
 
 
 def test_dropping_classes_inside_others_loses_no_state() -> None:
-    for seed, model in random_models(60, UNIT_MS, first=50_000):
+    for seed, model in random_models(20, UNIT_MS, first=50_000):
         kept = {shape(node.spot) for node in classes(model.machine, model.inputs).nodes}
         dropped = {shape(node.spot) for node in classes(model.machine, model.inputs, keep=False).nodes}
         assert kept == dropped, f"seed {seed}"
