@@ -28,6 +28,17 @@ _TERMINAL_NAMES = {
     "plus_sign": "plus",
     "low_line": "underscore",
 }
+
+
+def _character_name(character: str) -> str:
+    """What the terminal layer calls a character that is neither letter nor digit; "" for one without a name."""
+    name = (
+        unicodedata.name(character, "").lower().replace("-", "_").replace(" ", "_") if character.isprintable() else ""
+    )
+    return _TERMINAL_NAMES.get(name, name)
+
+
+_ASCII_NAMES = frozenset(_character_name(chr(code)) for code in range(33, 127) if not chr(code).isalnum())
 _MUST_HAVE = {"stop": "a drill must have a key that stops it", "end": "a drill must have a key that ends it"}
 _SHOWN = {
     "space": "Space",
@@ -73,9 +84,9 @@ def key_name(text: str) -> str | None:
     if len(word) == 1:
         if word.isalnum():
             return word.lower()
-        word = unicodedata.name(word, "").lower().replace("-", "_").replace(" ", "_") if word.isprintable() else ""
+        word = _character_name(word)
     named = _TERMINAL_NAMES.get(word, word)
-    if named in _TERMINAL_NAMES.values():
+    if named in _ASCII_NAMES:
         return named
     try:
         unicodedata.lookup(named.replace("_", " "))
