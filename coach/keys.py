@@ -83,7 +83,7 @@ def key_name(text: str) -> str | None:
         return word
     if len(word) == 1:
         if word.isalnum():
-            return word.lower()
+            return word.lower() if len(word.lower()) == 1 else None
         word = _character_name(word)
     named = _TERMINAL_NAMES.get(word, word)
     if named in _ASCII_NAMES:

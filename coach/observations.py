@@ -114,6 +114,7 @@ CONTROLS: dict[str, Control] = {
         Control("stop", "escape", "safety stop"),
         Control("stop_too", "tab", "safety stop"),
         Control("end", "z", "end, twice"),
+        Control("audience", "minus", "clock only, for a projector"),
         Control("help", "question_mark", "keys"),
     )
 }
@@ -123,6 +124,7 @@ KEY_ALIASES: dict[str, str] = {
     ",": "comma",
     "=": "equals_sign",
     "?": "question_mark",
+    "-": "minus",
     "esc": "escape",
     "return": "enter",
     " ": "space",

@@ -195,6 +195,8 @@ class DrillScreen(Screen[Outcome], TakesKeys):
             self._on_live_key()
         ident = self._keys.get(key)
         self._help = ident == "help" and not self._help
+        if ident == "audience":
+            self.scene = replace(self.scene, audience=not self.scene.audience)
         if self._phase == "ready" and key == "enter":
             self.drill.go(stamp)
         else:

@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from coach.keys import KeyChoice, KeyClash, key_name, merge
@@ -233,6 +233,7 @@ def test_names_of_keys_are_the_terminal_layers() -> None:
 
 
 @given(st.text(max_size=12))
+@example("\u0130")
 def test_no_text_breaks_the_reading_of_a_key(text: str) -> None:
     name = key_name(text)
     assert name is None or key_name(name) == name

@@ -293,7 +293,7 @@ class Running:
         elif ident == "plan":
             self.plan_shown_at = t
             self._write_key(t, taken)
-        elif ident == "help":
+        elif ident in ("help", "audience"):
             self._write_key(t, taken)
         else:
             words = {"next": "nothing now"}.get(ident, "nothing to answer or throw")

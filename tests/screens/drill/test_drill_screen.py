@@ -311,3 +311,17 @@ async def test_hostile_text_is_shown_as_text_and_nothing_else() -> None:
             assert all(mark.isprintable() or mark == "\n" for mark in shown)
             assert "[red]a[/]" in shown
             assert all(strip.cell_length == 120 for strip in golden.strips(app))
+
+
+async def test_the_projector_gets_the_clock_only_by_one_key() -> None:
+    drill = FakeDrill(replace(RUNNING, cue="Heel of hand mid-chest.", next_label="call made"))
+    app = FakeApp(drill)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        assert "call made" in golden.text(app)
+        await pilot.press("minus")
+        await pilot.pause()
+        assert "call made" not in golden.text(app) and "Heel of hand" not in golden.text(app)
+        await pilot.press("minus")
+        await pilot.pause()
+        assert "call made" in golden.text(app)
