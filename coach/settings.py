@@ -72,11 +72,7 @@ class Room:
     @property
     def missing(self) -> tuple[str, ...]:
         """In words, what the card would lack."""
-        words = {
-            "emergency_number": "the number to call",
-            "address": "the address",
-            "real_unit": "where the real unit is",
-        }
+        words = {"emergency_number": "the number", "address": "the address", "real_unit": "the real unit's place"}
         return tuple(words[name] for name in _ROOM if not getattr(self, name))
 
 

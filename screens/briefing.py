@@ -253,9 +253,11 @@ class BriefingScreen(Page):
         lines.blank()
         for words in SAFETY:
             lines.bullet(words, QUIET)
+
+    def _card_lacks(self) -> str:
+        """What the real-emergency card could not tell; it stands where no scrolling hides it."""
         missing = self.app.desk.settings.room.missing
-        if missing:
-            lines.bullet(f"The emergency card has no {', '.join(missing)} yet: S at home.", STRONG)
+        return f"The emergency card lacks {', '.join(missing)}: S at home." if missing else ""
 
     def _how(self) -> list[str]:
         words = [f"{self.choices.learner or 'without an id'}, {self.choices.role}"]
@@ -355,7 +357,7 @@ class BriefingScreen(Page):
 
     def _turn_to_ready(self) -> None:
         self.leaf = "ready"
-        self.notice = self.app.desk.keep(self.choices)
+        self.notice = self.app.desk.keep(self.choices) or self._card_lacks()
         needs = (
             self.choices.mode == "test" and self.protocol is not None and not self.protocol.sound and not self.reason
         )
@@ -372,7 +374,7 @@ class BriefingScreen(Page):
             self.notice = "A few words, please: the record will carry them."
         else:
             self.reason = words
-            self.notice = ""
+            self.notice = self._card_lacks()
             self._shut_reason()
         self.paint()
 
