@@ -41,10 +41,12 @@ SHUTDOWN_S = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """Where the program opens: at home, in the briefing (of a protocol), at the debrief of a log, or with a demo."""
+    """Where the program opens: at home, in the briefing (of a protocol), at the debrief of a log, with a demo, or
+    rehearsing (a part of it)."""
 
-    page: Literal["home", "briefing", "debrief", "demo"] = "home"
+    page: Literal["home", "briefing", "debrief", "demo", "rehearse"] = "home"
     protocol: str = ""
+    part: str = "decisions"
     log: Path | None = None
     demo: Demo | None = None
 
@@ -83,6 +85,14 @@ class KneesideApp(App[object]):
             await self.look_back(self.opening.log)
         elif self.opening.page == "demo" and self.opening.demo is not None:
             await self.run_drill(self.opening.demo.drill, self.opening.demo)
+        elif self.opening.page == "rehearse":
+            await self.rehearse(self.opening.protocol, self.opening.part)
+
+    async def rehearse(self, protocol: str = "", part: str = "decisions") -> None:
+        """To the rehearsal of one learner alone."""
+        from screens.rehearse import RehearseScreen
+
+        await self.push_screen(RehearseScreen(protocol, part))
 
     async def brief(self, protocol: str = "") -> None:
         """To the briefing, which begins a drill or leads back."""

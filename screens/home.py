@@ -23,6 +23,7 @@ BEADS = "●" * 30 + " ○○"
 PLACES: tuple[tuple[Cap, str], ...] = (
     (Cap("d", "D", "Drill", "drill"), "brief a learner, then go"),
     (Cap("e", "E", "Debrief", "debrief"), "the last drill, in the order of the talk"),
+    (Cap("r", "R", "Rehearse", "rehearse"), "decisions alone, no manikin"),
     (Cap("l", "L", "Drills", "drills"), "all that were kept, newest first"),
     (Cap("p", "P", "Protocols", "protocols"), "what is here, and who approved it"),
     (Cap("k", "K", "Keys", "keys"), "what each key means in a drill"),
@@ -164,6 +165,10 @@ class HomeScreen(Page):
             self.tell("There is no drill to look back on yet. D begins one.")
         else:
             await self.app.look_back(self.last.path)
+
+    async def action_rehearse(self) -> None:
+        """To the rehearsal alone."""
+        await self.app.rehearse()
 
     async def action_drills(self) -> None:
         """The list of drills."""

@@ -19,14 +19,14 @@ if TYPE_CHECKING:
     from screens.desk import Desk
 
 
-def _screenless() -> bool:
+def screenless() -> bool:
     """Whether nothing can be drawn here: no terminal at one of the ends, or one that says so itself."""
     return not (sys.stdin.isatty() and sys.stdout.isatty()) or os.environ.get("TERM", "") == "dumb"
 
 
 def home() -> int:
     """The home page."""
-    if _screenless():
+    if screenless():
         complain("there is no terminal here to draw in; kneeside --help lists what works without one")
         return MISUSE
     from screens.app import Start
@@ -40,7 +40,7 @@ def drill(protocol: str) -> int:
         from coach.protocol.library import load_protocol
 
         load_protocol(protocol)  # a name that nothing bears, or a file with mistakes, is told before the screen opens
-    if _screenless():
+    if screenless():
         complain("a drill needs a terminal; kneeside play FILE --out FOLDER plays one from a key script")
         return MISUSE
     from screens.app import Start
@@ -55,10 +55,20 @@ def demo(plain: bool) -> int:
     script, setup = demo_script()
     if plain:
         return tell_demo(script, setup)
-    if _screenless():
+    if screenless():
         remark("There is no terminal here to draw in, so the demo is printed.")
         return tell_demo(script, setup)
     return _play_live(script, setup)
+
+
+def rehearse(protocol: str, part: str) -> int:
+    """Rehearsing alone, over home."""
+    from coach.commands.rehearse import load_for_screen
+
+    load_for_screen(protocol)  # a protocol with mistakes, or a history that cannot be read, is told before it opens
+    from screens.app import Start
+
+    return _open(Start(page="rehearse", protocol=protocol, part=part))
 
 
 class _LateDesk:

@@ -63,6 +63,43 @@ def demo(
     return doors.demo(plain)
 
 
+@app.command(short_help="Rehearse decisions alone, no manikin.")
+def rehearse(
+    protocol: Annotated[str, typer.Argument(help="Its id; else the first of the settings' guidance.")] = "",
+    part: Annotated[
+        Literal["decisions", "pads", "tempo", "progress"],
+        typer.Option(help="A sitting, pads in quick fire, your own tempo, or how you stand."),
+    ] = "decisions",
+    plain: Annotated[bool, typer.Option("--plain", help="In lines of text; no full screen.")] = False,
+    typed: Annotated[bool, typer.Option("--typed", help="Type a verb instead of choosing (with --plain).")] = False,
+    no_limits: Annotated[bool, typer.Option("--no-limits", help="No time limits (with --plain).")] = False,
+    seed: Annotated[int | None, typer.Option(metavar="N", help="The same questions again (with --plain).")] = None,
+    language: Annotated[str, typer.Option(metavar="CODE", help="en or es; else as in the settings.")] = "",
+    most: Annotated[int | None, typer.Option(metavar="N", min=2, max=12, help="At most so many decisions.")] = None,
+    slip: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write the readiness slip there (.json for JSON) and leave.")
+    ] = None,
+    page: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write the progress page there as HTML and leave.")
+    ] = None,
+) -> int:
+    """Rehearse the decisions alone. It does not train the hands, and what you answer stays with you."""
+    from coach.commands import rehearse as room
+
+    return room.rehearse(
+        protocol=protocol,
+        part=part,
+        plain=plain,
+        typed=typed,
+        limits=not no_limits,
+        seed=seed,
+        language=language,
+        slip=slip,
+        page=page,
+        most=most,
+    )
+
+
 @app.command(short_help="Play a key script into a log.")
 def play(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A key script.")],

@@ -238,6 +238,10 @@ class Sitting:
 
     # --- what the learner does --------------------------------------------------------------------------------------
 
+    def gone_ms(self, at: int) -> int:
+        """How long the present question has been on show."""
+        return max(at - self._shown_at, 0)
+
     def sure(self, level: Sure) -> None:
         """Say how sure, before the answer."""
         if self.phase == "sure":
@@ -316,8 +320,6 @@ class Sitting:
         if self.question is not None and not self._rated:
             self._lost += 1  # what was asked went by unanswered
         self._next(at)
-
-    # --- what an answer leads to ------------------------------------------------------------------------------------
 
     def _answer_pads(self, action: str, ms: int) -> None:
         fire, question = self._fire, self.question

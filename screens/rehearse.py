@@ -1,0 +1,485 @@
+"""Rehearsing alone, on the screen: entry, a sitting, what comes back. Keys only, and every state told by words.
+
+What is asked and judged is :mod:`coach.rehearse.sitting`'s; here are the pages, the keys and the moments of the keys.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Literal, cast
+
+from textual import events
+from textual.app import ComposeResult
+from textual.content import Content
+from textual.message import Message
+from textual.widgets import Input
+
+from coach.drill.setup import words_of
+from coach.measure.handover import ITEMS
+from coach.rehearse.days import today_of
+from coach.rehearse.handover import PARTS, heard, ticked
+from coach.rehearse.history import History, Unkept, history_path, home_folder, read_history
+from coach.rehearse.matter import Matter, load_matter
+from coach.rehearse.progress import chart, progress_of
+from coach.rehearse.schedule import Sure, overdue
+from coach.rehearse.sitting import Sitting
+from coach.rehearse.today import A_DAY, left_today
+from coach.rehearse.verbs import label
+from screens.page import CAP, LOUD, QUIET, SCROLL, STRONG, Ask, Cap, Lines, Page
+from screens.shelf import ShelfPage
+
+if TYPE_CHECKING:
+    from screens.app import KneesideApp
+    from screens.desk import Desk
+
+HANDS = "This does not train your hands: depth, release and breaths need a manikin and a person who looks."
+CAUTION = "Training only. In a real collapse: put it away, call, push, fetch the unit."
+PRIVATE = "What you answer stays on this machine, for you alone. No certificate comes of it."
+
+Loader = Callable[[], tuple[Matter, History]]
+Leaf = Literal["reading", "entry", "sitting", "over"]
+
+SURE_CAPS = (
+    Cap("s", "S", "sure", "sure('sure')"),
+    Cap("t", "T", "think so", "sure('think')"),
+    Cap("g", "G", "guess", "sure('guess')"),
+)
+VERDICTS = {
+    "right": "right",
+    "wrong": "not so",
+    "danger": "stop",
+    "also": "right too",
+    "noted": "noted",
+    "handover": "the handover",
+    "opening": "before we begin",
+    "over": "over",
+}
+
+
+class RehearseScreen(Page):
+    """The rehearsal's page. ``load`` reads protocol and history; it runs on a thread."""
+
+    app: KneesideApp
+
+    class Read(Message):
+        """The files are read, or cannot be."""
+
+        def __init__(self, matter: Matter | None, history: History | None, problem: str) -> None:
+            super().__init__()
+            self.matter = matter
+            self.history = history
+            self.problem = problem
+
+    def __init__(self, protocol: str = "", part: str = "decisions", load: Loader | None = None) -> None:
+        super().__init__()
+        self.named = protocol
+        self.part = part
+        self.load = load
+        self.leaf: Leaf = "reading"
+        self.matter: Matter | None = None
+        self.history: History | None = None
+        self.sitting: Sitting | None = None
+        self.limits = True
+        self.typed = False
+        self.meant: tuple[str, ...] = ()
+        self.handed: tuple[str, ...] = ()
+        self.leaving = False
+        self.shown_at = 0
+
+    # --- opening ----------------------------------------------------------------------------------------------------
+
+    def on_mount(self) -> None:
+        """Paint, then read."""
+        super().on_mount()
+        self.run_worker(self._read, thread=True)
+        self.set_interval(1.0, self._tick)
+
+    def _read(self) -> None:
+        settings = self.app.desk.settings
+        try:
+            if self.load is not None:
+                matter, history = self.load()
+            else:
+                history = read_history(history_path(home_folder(settings)))
+                matter = load_matter(self.named, settings.guidance)
+        except (Unkept, ValueError, LookupError, OSError) as error:
+            self.post_message(self.Read(None, None, str(error)))
+        else:
+            self.post_message(self.Read(matter, history, ""))
+
+    def on_rehearse_screen_read(self, event: Read) -> None:
+        """Show the entry; go straight on where a part was named."""
+        self.matter, self.history = event.matter, event.history
+        self.leaf, self.notice = "entry", event.problem
+        self.paint()
+        if self.matter is not None and self.part == "pads":
+            self.action_pads()
+        elif self.matter is not None and self.part == "tempo":
+            self.run_worker(self.action_tempo())
+
+    def between(self) -> ComposeResult:
+        """The line to type into."""
+        yield Ask("said", "you say", "")
+
+    def _tick(self) -> None:
+        sitting = self.sitting
+        timed = sitting is not None and sitting.question is not None and sitting.question.limit_ms is not None
+        if self.leaf == "sitting" and timed and sitting is not None and sitting.phase in ("sure", "answer"):
+            self.paint()
+
+    # --- keys -------------------------------------------------------------------------------------------------------
+
+    def title_words(self) -> str:
+        """Where the person is."""
+        if self.leaf == "sitting" and self.sitting is not None and self.sitting.question is not None:
+            return f"Rehearse  {self.sitting.question.number} of {self.sitting.question.of}"
+        return "Rehearse alone"
+
+    def caps(self) -> Sequence[Cap]:
+        """The keys that work now."""
+        leave = Cap("escape", "Esc", "leave" if self.leaf == "sitting" else "home", "leave")
+        if self.leaf == "reading" or self.matter is None:
+            return (leave,)
+        if self.leaf == "over":
+            return (Cap("enter", "Enter", "done", "entry"), Cap("h", "H", "how you stand", "stand"), leave, *SCROLL)
+        if self.leaf == "entry":
+            return (
+                Cap("enter", "Enter", "begin", "begin"),
+                Cap("p", "P", "pads", "pads"),
+                Cap("t", "T", "tempo", "tempo"),
+                Cap("h", "H", "how you stand", "stand"),
+                Cap("l", "L", "limits off" if self.limits else "limits on", "limits"),
+                Cap("w", "W", "choose" if self.typed else "type", "typed"),
+                leave,
+                *SCROLL,
+            )
+        return (*self._sitting_caps(), leave, *SCROLL)
+
+    def _sitting_caps(self) -> tuple[Cap, ...]:
+        sitting = self.sitting
+        assert sitting is not None, "a sitting is on"
+        dont = Cap("question_mark", "?", "I don't know", "dont_know")
+        if sitting.phase == "sure":
+            return (*SURE_CAPS, dont)
+        if sitting.phase == "told":
+            return (Cap("enter", "Enter", "go on", "go_on"), Cap("space", "Space", "", "go_on"))
+        if self.meant:
+            return self._digits(len(self.meant))
+        if sitting.phase == "handover" or (sitting.question is not None and sitting.question.typed):
+            return (Cap("", "Enter", "say it", ""),)
+        assert sitting.question is not None, "an answer needs a question"
+        hint = () if sitting.question.again or sitting.question.hinted else (Cap("h", "H", "hint", "hint"),)
+        return (*self._digits(len(sitting.question.options)), *hint, dont)
+
+    def _digits(self, number: int) -> tuple[Cap, ...]:
+        return (
+            Cap("", f"1-{number}", "do it", ""),
+            *(Cap(str(digit), str(digit), "", f"choose({digit - 1})") for digit in range(1, number + 1)),
+        )
+
+    def _typing(self) -> bool:
+        sitting = self.sitting
+        if self.leaf != "sitting" or sitting is None or self.meant:
+            return False
+        question = sitting.question
+        return sitting.phase == "handover" or (sitting.phase == "answer" and question is not None and question.typed)
+
+    async def take_key(self, event: events.Key) -> bool:
+        """Each key carries its own moment; while a line is typed it takes them all but Esc."""
+        if self._typing() and event.key != "escape":
+            return False
+        self.shown_at = self.app.clock.from_event_time(event.time)
+        if event.key != "escape":
+            self.leaving = False
+        return await super().take_key(event)
+
+    # --- the entry's actions ----------------------------------------------------------------------------------------
+
+    def _now(self) -> int:
+        return self.app.clock.mono_ms()
+
+    def _sit(self, only_pads: bool) -> None:
+        if self.matter is None or self.history is None:
+            return
+        self.sitting = Sitting(
+            self.matter,
+            self.history,
+            day=today_of(self.app.clock),
+            language=self.app.desk.settings.language,
+            typed=self.typed,
+            limits=self.limits,
+            only_pads=only_pads,
+        )
+        self.leaf = "sitting"
+        self.sitting.begin(self._now())
+        self.history.words = ""
+        self._show()
+
+    def action_begin(self) -> None:
+        """Today's sitting."""
+        self._sit(only_pads=False)
+
+    def action_pads(self) -> None:
+        """Pads in quick fire."""
+        self._sit(only_pads=True)
+
+    async def action_tempo(self) -> None:
+        """The own tempo, on a page of its own."""
+        from screens.tempo import TempoScreen
+
+        if self.matter is not None and self.history is not None:
+            await self.app.push_screen(TempoScreen(self.matter, self.history))
+
+    async def action_stand(self) -> None:
+        """The progress chart."""
+        if self.matter is None or self.history is None:
+            return
+        progress = progress_of(self.matter, self.history, today_of(self.app.clock), self.app.desk.settings.language)
+
+        def write(_: Desk, lines: Lines) -> None:
+            for text in chart(progress, lines.width):
+                lines.made.append(Content(text))
+
+        await self.app.push_screen(ShelfPage("How you stand", write))
+
+    def action_limits(self) -> None:
+        """With time limits, or without any."""
+        self.limits = not self.limits
+        self.paint()
+
+    def action_typed(self) -> None:
+        """Choose, or type a verb."""
+        self.typed = not self.typed
+        self.paint()
+
+    def action_entry(self) -> None:
+        """Back to the entry."""
+        self.leaf, self.sitting, self.notice = "entry", None, ""
+        self.paint()
+
+    def action_leave(self) -> None:
+        """Leave: a sitting asks once, since the question on screen would be lost."""
+        if self.leaf == "sitting" and not self.leaving:
+            self.leaving = True
+            self.notice = "Esc again leaves; what was answered is kept."
+            self.paint()
+        elif self.leaf == "sitting":
+            self._over()
+        else:
+            self.dismiss(None)
+
+    # --- the sitting's actions --------------------------------------------------------------------------------------
+
+    def action_sure(self, level: str) -> None:
+        """How sure, before the answer."""
+        if self.sitting is not None:
+            self.sitting.sure(cast(Sure, level))
+            self._show()
+
+    def action_choose(self, place: int) -> None:
+        """An option, or which of several was meant."""
+        if self.sitting is None:
+            return
+        if self.meant:
+            action, self.meant = self.meant[place], ()
+            self.sitting.answer(action, self.shown_at)
+        else:
+            self.sitting.choose(place, self.shown_at)
+        self._show()
+
+    def action_dont_know(self) -> None:
+        """An answer too."""
+        if self.sitting is not None:
+            self.sitting.dont_know(self.shown_at)
+            self._show()
+
+    def action_hint(self) -> None:
+        """Fewer to choose among."""
+        if self.sitting is not None:
+            self.sitting.hint()
+            self._show()
+
+    def action_go_on(self) -> None:
+        """What was told is read."""
+        if self.sitting is not None:
+            self.sitting.go_on(self.shown_at)
+            self._show()
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """A verb, or the handover."""
+        sitting, said = self.sitting, event.value.strip()
+        if sitting is None or not said:
+            return
+        event.input.value = ""
+        self.notice = ""
+        if sitting.phase == "handover":
+            marks = ticked(said)
+            if marks is None:
+                self.handed = tuple(dict.fromkeys((*self.handed, *heard(said))))
+                self.notice = "Heard that. Numbers of what was said and not ticked, or 0 for done."
+                if said == "0":
+                    sitting.handed_over(self.handed, self._now())
+            else:
+                sitting.handed_over((*self.handed, *marks), self._now())
+        elif said == "?":
+            sitting.dont_know(self._now())
+        elif said.casefold() == "h":
+            sitting.hint()
+        else:
+            self._understand(sitting, said)
+        self._show(keep_notice=True)
+
+    def _understand(self, sitting: Sitting, said: str) -> None:
+        meant = sitting.understood(said).actions
+        if not meant:
+            self.notice = "Not understood; it costs nothing. A verb such as push, phone, switch on."
+        elif len(meant) == 1:
+            sitting.answer(meant[0], self._now())
+        else:
+            self.meant = meant
+
+    def _show(self, keep_notice: bool = False) -> None:
+        """Paint what is now true; at the end go over to what comes back."""
+        sitting = self.sitting
+        if not keep_notice:
+            self.notice = ""
+        if sitting is not None and sitting.trouble:
+            self.notice = sitting.trouble
+        if sitting is not None and sitting.phase == "over":
+            self._over()
+            return
+        if sitting is not None and sitting.phase != "handover":
+            self.handed = ()
+        self.paint()
+
+    def _over(self) -> None:
+        self.leaf, self.leaving, self.meant = "over", False, ()
+        self.notice = self.sitting.trouble if self.sitting is not None else ""
+        self.paint()
+
+    def paint(self) -> None:
+        """Paint; the line to type into shows only while something is typed."""
+        super().paint()
+        if not self.is_mounted:
+            return
+        ask = self.query_one("#ask-said", Ask)
+        typing = self._typing()
+        if ask.display != typing:
+            ask.display = typing
+            if typing:
+                ask.entry.value = ""
+                ask.entry.focus()
+            else:
+                self.set_focus(None)
+
+    # --- the body ---------------------------------------------------------------------------------------------------
+
+    def body(self, lines: Lines) -> None:
+        """What the leaf shows."""
+        if self.leaf == "reading":
+            lines.text("Reading the protocol and your history …", QUIET)
+        elif self.leaf == "entry":
+            self._write_entry(lines)
+        elif self.leaf == "over":
+            self._write_over(lines)
+        else:
+            self._write_sitting(lines)
+
+    def _write_entry(self, lines: Lines) -> None:
+        lines.text(HANDS, STRONG)
+        lines.text(CAUTION, QUIET)
+        lines.blank()
+        matter, history = self.matter, self.history
+        if matter is None or history is None:
+            return
+        day = today_of(self.app.clock)
+        due = sum(overdue(standing, day) >= 0 for item, standing in history.standings.items() if item in matter.items)
+        protocol = matter.protocol
+        met = sum(item in history.standings for item in matter.items)
+        title = words_of(protocol.title, self.app.desk.settings.language)
+        lines.row("protocol", f"{title}, after {protocol.guidance}, not endorsed; {protocol.approval.status}")
+        lines.row("decisions", f"{len(matter.items)}: {met} met, {due} due")
+        lines.row(
+            "today", f"{history.reviewed_on(day)} of {A_DAY} done" + ("" if left_today(history, day) else "; enough")
+        )
+        lines.row("answers", "type a verb" if self.typed else "choose among four to six")
+        lines.row("limits", "each decision's own, reading time on top" if self.limits else "none")
+        lines.blank()
+        lines.text(PRIVATE, QUIET)
+        if history.words:
+            lines.blank()
+            lines.text(Content.assemble((" your history ", LOUD), f" {history.words}"))
+
+    def _write_sitting(self, lines: Lines) -> None:
+        sitting = self.sitting
+        assert sitting is not None, "a sitting is on"
+        told, question = sitting.told, sitting.question
+        if told is not None:
+            word = f" {VERDICTS[told.verdict]} "
+            lines.text(Content.styled(word, LOUD if told.verdict in ("danger", "opening") else CAP))
+            for line in told.lines:
+                lines.text(line)
+            lines.blank()
+        if question is None or sitting.phase == "told":
+            return
+        if question.story:
+            lines.text(question.story)
+        if question.now:
+            lines.text(question.now, STRONG)
+        lines.blank()
+        if question.ask:
+            lines.text(Content.assemble((question.ask, STRONG), (self._clock_words(sitting), QUIET)))
+        elif question.limit_ms is not None:
+            lines.text(self._clock_words(sitting).strip(), QUIET)
+        if sitting.phase == "sure":
+            lines.text("Think first. How sure will you be?", QUIET)
+        elif sitting.phase == "handover":
+            self._write_parts(lines, sitting)
+        elif self.meant:
+            lines.text("Which do you mean?", QUIET)
+            self._write_options(lines, [label(one, sitting.matter.protocol, sitting.language) for one in self.meant])
+        elif question.typed:
+            lines.text("Type what you do, in your words. ? is “I don't know”, h a hint.", QUIET)
+        else:
+            self._write_options(lines, [words for _, words in question.options])
+
+    def _clock_words(self, sitting: Sitting) -> str:
+        question = sitting.question
+        if question is None or question.limit_ms is None or sitting.phase not in ("sure", "answer"):
+            return ""
+        gone, limit = sitting.gone_ms(self._now()) // 1_000, question.limit_ms // 1_000
+        over = "  longer than the limit" if gone > limit else ""
+        return f"   {gone} of {limit} s{over}"
+
+    def _write_options(self, lines: Lines, options: Sequence[str]) -> None:
+        for number, words in enumerate(options, 1):
+            lines.text(Content.assemble((f" {number} ", CAP), f"  {words}"))
+
+    def _write_parts(self, lines: Lines, sitting: Sitting) -> None:
+        lines.text("Tell the crew. Type it; or say it aloud and type the numbers of what you said.", STRONG)
+        for number, item in enumerate(ITEMS, 1):
+            mark = "x" if item in self.handed else " "
+            lines.text(f"[{mark}] {number} {words_of(PARTS[item], sitting.language)}")
+
+    def _write_over(self, lines: Lines) -> None:
+        sitting = self.sitting
+        if sitting is None:
+            return
+        if sitting.told is not None and sitting.told.verdict == "over":
+            for line in sitting.told.lines:
+                lines.text(line, STRONG)
+        if not sitting.given:
+            return
+        count = sum(one.right for one in sitting.given)
+        lines.text(f"{count} of {len(sitting.given)} right at the first try.", STRONG)
+        for one in sitting.given:
+            word = "right" if one.right else "dangerous" if one.worth == "danger" else "wrong"
+            first = "  sure and wrong: first next time" if not one.right and one.sure == "sure" else ""
+            lines.blank()
+            lines.row(word, Content.assemble((one.title, STRONG), (first, QUIET)))
+            if not one.first or not one.right:
+                lines.row("", one.line, QUIET)
+        if sitting.recorded:
+            dues = sorted(sitting.history.standings[one.item].due for one in sitting.given)
+            lines.blank()
+            lines.row("next", f"the first comes back on {dues[0].isoformat()}, the last on {dues[-1].isoformat()}")
