@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from coach.debrief import sentences
 from coach.debrief.page import Debrief
-from coach.debrief.phrases import BY_HAND, COUNTING, HANDOVER, moment, pause
+from coach.debrief.phrases import moment, pause
+from coach.debrief.wording import known, words
+from coach.measure.findings import Finding
 from coach.units import clock
 from screens.desk import HandoverPart, LookBack, Section
 
@@ -33,41 +37,52 @@ def look_back(page: Debrief) -> LookBack:
         one_thing=thing.say if thing.finding else f"Keep this: {thing.say}",
         why=" ".join(part for part in (f"At {moment(found.at)}." if found and found.at else "", confirm) if part),
         strength=judged.strength,
-        handover=tuple(HandoverPart(item, HANDOVER[item], words) for item, words in told.true_version.items()),
+        handover=tuple(
+            HandoverPart(item, words(page.language, f"item:{item}"), true) for item, true in told.true_version.items()
+        ),
         said=tuple(told.said),
-        cautions=(f"On record: {sentences.record(page)}.", *page.cautions),
+        cautions=(sentences.record(page), *page.cautions),
     )
 
 
 def _head(page: Debrief) -> str:
     learner = f"learner {page.learner}" if page.learner not in ("", "none") else ""
     guidance = f"after {page.of.guidance}, not endorsed"
-    parts = (page.of.title, page.scenario, guidance, page.of.approval, learner, page.mode, COUNTING[page.counting])
+    parts = (
+        page.of.title,
+        page.scenario,
+        guidance,
+        page.of.approval,
+        learner,
+        page.mode,
+        known(page.language, "counting", page.counting),
+    )
     return " · ".join(part for part in parts if part)
 
 
 def _sections(page: Debrief) -> list[Section]:
     judged, found = page.judgement, page.measures
+    say = partial(words, page.language)
     milestones = [(name, f"{at}  {after}".rstrip()) for name, at, after in sentences.milestones(page)]
     gaps = [
-        (
-            f"{pause(gap.length, page.beats)} at {moment(gap.start)}",
-            sentences.gap_for(gap, page.beats),
-        )
+        (say("at", what=pause(gap.length, page.beats), at=moment(gap.start)), sentences.gap_for(page, gap))
         for gap in sentences.by_length(page)[:GAPS_SHOWN]
     ]
-    shocks = [(f"at {moment(one.at)}", sentences.shock(page, one)) for one in found.shocks]
-    pads = [("pads", sentences.pads(page))] if page.pads is not None else []
+    shocks = [("", sentences.shock_at(page, one)) for one in found.shocks]
+    pads = [("", sentences.pads(page))] if page.pads is not None else []
+    confirm = [one for one in judged.findings if one.to_confirm]
+    stand = [one for one in judged.findings if not one.to_confirm]
     return [
-        Section(f"What was keyed, and when  ({BY_HAND})", tuple(milestones)),
-        Section("Hands off the chest", (("share", sentences.share(page)), *gaps)),
-        Section("Analysis and shock", (*shocks, ("touch", sentences.touches(page)), *pads)),
-        Section("Rhythm", tuple(("", words) for words in sentences.rhythm(page))),
-        Section("By eye", tuple(("", words) for words in sentences.by_eye(page))),
-        Section("Steps", tuple(sentences.steps(page))),
-        Section(
-            "For the assessor to confirm first",
-            tuple((one.severity, f"{one.say} {one.ask}".strip()) for one in judged.findings if one.to_confirm),
-        ),
-        Section("Findings", tuple((one.severity, f"{one.say}") for one in judged.findings if not one.to_confirm)),
+        Section(f"{say('head:milestones')}  ({say('by-hand')})", tuple(milestones)),
+        Section(say("head:gaps"), (("", sentences.share(page)), *gaps)),
+        Section(say("head:shocks"), (*shocks, ("", sentences.touches(page)), *pads)),
+        Section(say("head:rhythm"), tuple(("", said) for said in sentences.rhythm(page))),
+        Section(say("head:eye"), tuple(("", said) for said in sentences.by_eye(page))),
+        Section(say("head:steps"), tuple(sentences.steps(page))),
+        Section(say("head:confirm"), tuple((say(f"severity:{one.severity}"), _asked(one)) for one in confirm)),
+        Section(say("head:findings"), tuple((say(f"severity:{one.severity}"), one.say) for one in stand)),
     ]
+
+
+def _asked(one: Finding) -> str:
+    return f"{one.say} {one.ask}".strip()

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 from coach.debrief import sentences, tape
 from coach.debrief.page import Debrief
-from coach.debrief.phrases import BY_HAND, HANDOVER, moment, pause
+from coach.debrief.phrases import moment, pause
+from coach.debrief.wording import words
 from coach.measure.findings import Finding
 from coach.text import one_line
 
@@ -41,70 +43,66 @@ def _bullets(texts: Sequence[str]) -> list[str]:
 
 
 def _blocks(page: Debrief) -> list[tuple[str, list[str]]]:
+    say = partial(words, page.language)
     told = page.judgement.handover
-    thing = page.judgement.one_thing
-    shocks = [f"Shock at {moment(one.at)}: {sentences.shock(page, one)}." for one in page.measures.shocks]
-    pads = [f"Pads for this casualty: {sentences.pads(page)}"] if page.pads is not None else []
+    shocks = [sentences.shock_at(page, one) for one in page.measures.shocks]
+    pads = [sentences.pads(page)] if page.pads is not None else []
     confirm = [one for one in page.judgement.findings if one.to_confirm]
     found = [one for one in page.judgement.findings if not one.to_confirm]
-    first = thing.say if thing.finding else f"Keep this: {thing.say}"
-    ask = ["", "To be confirmed by the assessor first."] if thing.to_confirm else []
+    ask = ["", say("one:confirm-long")] if page.judgement.one_thing.to_confirm else []
+    reached = _table((say("col:what"), say("col:when"), say("col:since")), sentences.milestones(page))
+    steps = [("" if s.at is None else moment(s.at), s.title, say(f"status:{s.status}")) for s in page.measures.steps]
+    parts = [
+        (say("yes" if item in told.said else "no"), say(f"item:{item}"), said)
+        for item, said in told.true_version.items()
+    ]
     return [
-        ("First, in the learner's own words", ["- It felt:", "- Went well:", "- Change:"]),
-        ("To keep", [escape(page.judgement.strength)]),
-        ("The tape, one cell a second", _tape(page)),
+        (say("head:own"), _own(page, "felt", "plus", "change")),
+        (say("head:keep"), [escape(page.judgement.strength)]),
+        (say("head:tape"), _tape(page)),
+        (say("head:milestones"), [*reached, "", f"{say('by-hand')}."]),
+        (say("head:gaps"), _gaps(page)),
+        (say("head:shocks"), _bullets([*shocks, sentences.touches(page), *pads])),
+        (say("head:rhythm"), _bullets(sentences.rhythm(page))),
+        (say("head:eye"), _bullets(sentences.by_eye(page))),
+        (say("head:steps"), _table((say("col:when"), say("col:step"), say("col:how")), steps)),
+        (say("head:confirm"), _bullets([_finding(page, one) for one in confirm])),
+        (say("head:findings"), _bullets([_finding(page, one) for one in found])),
+        (say("head:limit"), _bullets(sentences.at_the_limit(page))),
+        (say("head:one"), [f"**{escape(sentences.one_thing(page))}**", *ask, "", *_own(page, "again", "take")]),
         (
-            "What was keyed, and when",
-            [*_table(("What", "When", "From recognition"), sentences.milestones(page)), "", f"{BY_HAND}."],
-        ),
-        ("Hands off the chest", _gaps(page)),
-        ("Analysis and shock", _bullets([*shocks, sentences.touches(page), *pads])),
-        ("Rhythm", _bullets(sentences.rhythm(page))),
-        ("By eye", _bullets(sentences.by_eye(page))),
-        (
-            "Steps",
-            _table(
-                ("When", "Step", "How"),
-                [("" if s.at is None else moment(s.at), s.title, s.status) for s in page.measures.steps],
-            ),
-        ),
-        ("For the assessor to confirm first", _bullets([_finding(one) for one in confirm])),
-        ("Findings", _bullets([_finding(one) for one in found])),
-        ("At the limit, so no finding", _bullets(sentences.at_the_limit(page))),
-        ("One thing, again now", [f"**{escape(first)}**", *ask, "", "- Again:", "- Take home:"]),
-        (
-            "Handover",
+            say("head:handover"),
             [
                 escape(sentences.handover(page)),
                 "",
-                *_table(
-                    ("Said", "Item", "From the record"),
-                    [
-                        ("yes" if item in told.said else "no", HANDOVER[item], said)
-                        for item, said in told.true_version.items()
-                    ],
-                ),
+                *_table((say("col:said"), say("col:item"), say("col:true")), parts),
             ],
         ),
-        ("Read with care", _bullets([f"On record: {sentences.record(page)}.", *page.cautions])),
+        (say("head:care"), _bullets([sentences.record(page), *page.cautions])),
     ]
+
+
+def _own(page: Debrief, *whats: str) -> list[str]:
+    """What the learner said, or room for it."""
+    said = ((words(page.language, f"own:{what}"), escape(page.own.get(what, ""))) for what in whats)
+    return [f"- {label}: {text}".rstrip() for label, text in said]
 
 
 def _tape(page: Debrief) -> list[str]:
     rows = tape.rows(page.tape)
-    return ["```text", *rows, "```", "", escape(", ".join(tape.legend(page.tape)))] if rows else []
+    return ["```text", *rows, "```", "", escape(", ".join(tape.legend(page.tape, page.language)))] if rows else []
 
 
 def _gaps(page: Debrief) -> list[str]:
     rows = [
-        (pause(gap.length, page.beats), moment(gap.start), sentences.gap_for(gap, page.beats))
+        (pause(gap.length, page.beats), moment(gap.start), sentences.gap_for(page, gap))
         for gap in sentences.by_length(page)
     ]
-    return [escape(sentences.share(page)), *(["", *_table(("Length", "At", "For"), rows)] if rows else [])]
+    head = tuple(words(page.language, f"col:{name}") for name in ("length", "at", "for"))
+    return [escape(sentences.share(page)), *(["", *_table(head, rows)] if rows else [])]
 
 
-def _finding(one: Finding) -> str:
-    at = "" if one.at is None else f" at {moment(one.at)}"
+def _finding(page: Debrief, one: Finding) -> str:
     ask = f" {one.ask}" if one.ask else ""
-    source = f" (source: {one.source})" if one.source else ""
-    return f"{one.severity}{at}: {one.say}{ask}{source}"
+    source = words(page.language, "source", source=one.source) if one.source else ""
+    return f"{sentences.finding(page, one)}{ask}{source}"

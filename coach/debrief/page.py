@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, NamedTuple
 from typing import Protocol as Shape
 
+from coach.debrief.trace import Line, trace_of
+from coach.debrief.wording import words
 from coach.log.happened import Happened
 from coach.measure.report import Judgement, Measures, conclude, measure
 from coach.measure.tape import tape
 from coach.protocol.model import Protocol
 from coach.text import one_line
+from coach.wording import DRAFTS, spoken
 
 RECONSTRUCTED = 3
 """With more critical events than this added later, a drill reads "reconstructed"."""
@@ -86,6 +90,13 @@ class Debrief:
     tape: str
     cautions: tuple[str, ...]
     language: str
+    own: Mapping[str, str]
+    """What the learner said, as typed: ``plus``, ``change``, ``again``, ``take``."""
+    trace: Mapping[int, Line]
+    """The lines that figures rest on, by their numbers."""
+    program: str
+    wall: str
+    """When go was, by the header's wall clock (UTC, ISO 8601)."""
 
     @property
     def beats(self) -> bool:
@@ -102,9 +113,18 @@ class _Cell(NamedTuple):
 
 
 def build(
-    happened: Happened, protocol: Protocol, header: Mapping[str, Any], pads: PadsLike | None, language: str = "en"
+    happened: Happened,
+    protocol: Protocol,
+    header: Mapping[str, Any],
+    pads: PadsLike | None,
+    language: str = "en",
+    lines: Iterable[Mapping[str, Any]] = (),
+    own: Mapping[str, str] | None = None,
 ) -> Debrief:
-    """The debrief of a drill from what happened, its protocol, the header of its log and the pads decision."""
+    """The debrief of a drill from what happened, its protocol, the header of its log and the pads decision.
+
+    ``lines`` are those after the header, so that what was voided can be told too; ``own`` is what the learner said.
+    """
     found = measure(happened, protocol, header, language)
     judgement = conclude(found, happened, protocol, header, language)
     of = _of(protocol, header, language)
@@ -133,8 +153,12 @@ def build(
             found.floor.counting,
             [one.e for one in happened.breaks],
         ),
-        cautions=tuple(_cautions(happened, found, of, bool(header.get("metronome")), pads is not None)),
+        cautions=tuple(_cautions(happened, found, of, bool(header.get("metronome")), pads is not None, language)),
         language=language,
+        own={name: one_line(text) for name, text in (own or {}).items()},
+        trace=trace_of(happened, language, lines),
+        program=_text(header, "program"),
+        wall=_text(header, "wall"),
     )
 
 
@@ -176,44 +200,37 @@ def _looks(happened: Happened) -> tuple[Looked, ...]:
     )
 
 
-def _cautions(happened: Happened, found: Measures, of: Of, metronome: bool, pads: bool) -> list[str]:
+def _cautions(happened: Happened, found: Measures, of: Of, metronome: bool, pads: bool, language: str) -> Iterator[str]:
     """What must stand beside the figures: always the first ones, the rest where they apply."""
-    said = [
-        "Training only. In a real collapse call your emergency number and do what the call-taker says.",
-        "Not for the care of anyone: local guidance and the unit's own instructions come first.",
-    ]
-    if of.approval not in ("approved", "in-force"):
-        said.append(f"The protocol is not approved ({of.approval}): no medical director has signed it.")
-    said += [
-        f"After {of.guidance}, not endorsed by that body; other bodies and years differ.",
-        "Keys show order and timing. Depth, release and breaths were not measured, and judged by eye they are "
-        "unreliable.",
-        "No certificate, and no word on anybody's chance to survive.",
-        "Pushing is hard work: whoever feels unwell stops. Clean the manikin between two people.",
-    ]
+    say = partial(words, language)
+    if spoken(language) in DRAFTS:
+        yield say("care:draft")
+    yield say("care:training")
+    yield say("care:local")
+    if of.approval not in ("approved", "in-force", "in force"):
+        yield say("care:approval", approval=of.approval)
+    yield say("care:guidance", guidance=of.guidance)
+    yield say("care:keys")
+    yield say("care:nothing-more")
+    yield say("care:hygiene")
     if pads:
-        said.append("Choosing pads by age or weight is practice: in doubt treat as an adult, and never wait for pads.")
+        yield say("care:pads")
     floor = found.floor
-    if floor.counting == "marks" and found.windows:
-        said.append("From marks alone the hands-on share reads 1 to 2 points high; there is no rate and no count.")
-    elif floor.counting == "probe" and found.windows:
-        said.append("Hands on and off were marked by hand: the hands-on share reads 1 to 2 points high.")
+    if floor.counting in ("marks", "probe") and found.windows:
+        yield say(f"care:{floor.counting}")
     if metronome:
-        said.append("The metronome was on: taps may follow the beat, not the hands.")
+        yield say("care:metronome")
     if floor.away:
         lost = sum(until - since for since, until in floor.away) / 1000
-        said.append(f"The keyboard was elsewhere for {lost:.0f} s: what happened then is not on record.")
+        yield say("care:away", seconds=f"{lost:.0f}")
     if any(one.kind == "hole" for one in happened.breaks):
-        said.append("The record has a hole: what happened in it is not known, and no figure spans it.")
+        yield say("care:hole")
     if happened.shortened:
-        said.append("A period was cut short by the instructor: figures do not span the cut.")
-    if happened.ended == "safety":
-        said.append("Stopped for safety: this drill is never scored.")
-    elif happened.ended == "interrupted":
-        said.append("The record was interrupted: what is not reached may only not be recorded.")
+        yield say("care:shortened")
+    if happened.ended in ("safety", "interrupted"):
+        yield say(f"care:{happened.ended}")
     if _critical_added(happened, found) > RECONSTRUCTED:
-        said.append("Reconstructed: more than three critical events were added after the drill.")
-    return said
+        yield say("care:reconstructed")
 
 
 def _critical_added(happened: Happened, found: Measures) -> int:

@@ -7,49 +7,8 @@ from itertools import pairwise
 
 from coach.units import clock
 
-MILESTONES = {
-    "recognised": "Not breathing normally, decided",
-    "called": "Call made",
-    "first_compression": "First compression",
-    "unit_at_side": "Unit beside them",
-    "unit_on": "Unit on",
-    "pads_on": "Both pads on",
-    "first_analysis": "First analysis",
-    "first_shock": "First shock",
-    "resumed": "Compressions after it",
-}
-"""What a milestone is called on the page."""
-
-HANDOVER = {
-    "who_where": "who and where",
-    "collapse_time": "time of collapse",
-    "cpr_since_by": "compressions since, by whom",
-    "shocks": "shocks",
-    "last_advice": "last verdict",
-    "seen": "what was seen",
-    "now": "now",
-    "needed": "what is needed",
-}
-"""What an item of the handover is called on the page."""
-
-COUNTING = {
-    "each": "each compression tapped",
-    "counter": "each compression tapped by a second person",
-    "probe": "hands on and off marked, a few taps along",
-    "marks": "hands on and off marked, nothing tapped",
-}
-"""How compressions were counted, in words."""
-
-PARTS = {
-    "prep": "getting ready",
-    "unit": "the unit",
-    "unsplit": "not split",
-    "press": "to the shock",
-    "resume": "back on",
-}
-"""The parts of a gap around an analysis in the order in which they follow each other, in words."""
-
-BY_HAND = "Times by hand ±1-2 s"
+PARTS = ("prep", "unit", "unsplit", "press", "resume")
+"""The parts of a gap around an analysis in the order in which they follow each other."""
 
 
 def moment(ms: int | None) -> str:
@@ -79,8 +38,3 @@ def in_step(ends: Sequence[int], beats: bool) -> list[str]:
 def percent(share: float | None) -> str:
     """A share in whole percent."""
     return "-" if share is None else f"{int(share * 100 + 0.5)} %"
-
-
-def count(number: int, one: str, many: str = "") -> str:
-    """A number with its noun: ``1 run``, ``3 runs``."""
-    return f"{number} {one if number == 1 else many or one + 's'}"

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
 from itertools import accumulate
 
 from coach.debrief.json_form import rate_verdict
 from coach.debrief.page import Debrief
-from coach.debrief.phrases import COUNTING, HANDOVER, MILESTONES, PARTS, count, in_step, moment, pause, percent, seconds
+from coach.debrief.phrases import PARTS, in_step, moment, pause, percent, seconds
+from coach.debrief.wording import count, known, words
+from coach.measure.episodes import Parts
+from coach.measure.findings import Finding
 from coach.measure.gaps import Gap
 from coach.measure.milestones import NAMES
 from coach.measure.share import window_ms
@@ -14,69 +18,72 @@ from coach.measure.shocks import Shock
 from coach.measure.targets import amount, bounds_text, title_of
 from coach.units import clock
 
-STOPS = {
-    "teaching": "pause to teach",
-    "safety": "safety stop",
-    "hole": "hole",
-    "shortened": "jump to the next check",
-}
-"""What a stretch that is nobody's is called."""
-
-ENDED = {"ended": "ended", "safety": "stopped for safety", "interrupted": "record interrupted"}
+SIGNED = ("approved", "in-force", "in force")
+"""States of approval that need no shouting."""
 
 
 def head(page: Debrief) -> list[str]:
     """What was run, by whom and how it was counted, in a few lines."""
-    first = " · ".join(part for part in (page.of.title, page.scenario, page.mode, page.role) if part)
-    people = [f"Drill {page.drill}" if page.drill else "", f"learner {page.learner}" if page.learner else ""]
-    people += [f"attempt {page.attempt}", f"assessor {page.assessor}" if page.assessor else ""]
-    unit = {"floor": "unit on the floor", "laptop": "unit played by the laptop"}.get(page.unit, "")
-    how = [COUNTING.get(page.counting, page.counting), unit, "metronome on" if page.metronome else ""]
-    how.append(f"{ENDED.get(page.happened.ended, page.happened.ended)} at {clock(page.happened.end_e)}")
-    approval = (
-        page.of.approval.upper() if page.of.approval not in ("approved", "in-force", "in force") else page.of.approval
-    )
+    say = partial(words, page.language)
+    first = (page.of.title, page.scenario, known(page.language, "mode", page.mode), page.role)
+    people = [say("drill", drill=page.drill) if page.drill else ""]
+    people.append(say("learner", learner=page.learner) if page.learner else "")
+    people.append(say("attempt", attempt=page.attempt))
+    people.append(say("assessor", assessor=page.assessor) if page.assessor else "")
+    how = [known(page.language, "counting", page.counting), _unit(page), say("metronome") if page.metronome else ""]
+    ended = known(page.language, "ended", page.happened.ended)
+    how.append(say("ended:at", how=ended, at=clock(page.happened.end_e)))
+    approval = page.of.approval if page.of.approval in SIGNED else page.of.approval.upper()
+    after = say("after", id=page.of.id, version=page.of.version, guidance=page.of.guidance)
     return [
-        first,
+        " · ".join(part for part in first if part),
         " · ".join(part for part in people if part),
-        f"{page.of.id} {page.of.version}, after {page.of.guidance}, not endorsed · {approval}",
+        f"{after} · {approval}",
         " · ".join(part for part in how if part),
     ]
 
 
+def _unit(page: Debrief) -> str:
+    return words(page.language, f"unit:{page.unit}") if page.unit in ("floor", "laptop") else ""
+
+
 def milestones(page: Debrief) -> list[tuple[str, str, str]]:
     """Name, moment and time from recognition of each milestone; one never reached says until when."""
+    say = partial(words, page.language)
     found = page.measures.milestones
-    why = ENDED.get(page.happened.ended, "ended")
+    why = known(page.language, "ended", page.happened.ended)
     lines = []
     for name in NAMES:
         at = found.reached[name]
         if at is None:
-            lines.append((MILESTONES[name], f"not reached by {clock(found.end)}", f"({why})"))
+            lines.append((say(f"milestone:{name}"), say("not-reached", at=clock(found.end)), f"({why})"))
             continue
         since = found.from_recognition(name)
-        after = "" if since is None or name == "recognised" else f"{seconds(abs(since))} "
-        after += ("after deciding" if (since or 0) >= 0 else "before deciding") if after else ""
-        lines.append((MILESTONES[name], moment(at), after))
+        after = ""
+        if since is not None and name != "recognised":
+            after = say("after-deciding" if since >= 0 else "before-deciding", time=seconds(abs(since)))
+        lines.append((say(f"milestone:{name}"), moment(at), after))
     return lines
 
 
 def share(page: Debrief) -> str:
     """The hands-on share, and what the same runs would give with stops for breaths only."""
+    say = partial(words, page.language)
     on = page.measures.hands_on
     if on.unmarked:
-        return "No hands-on share: hands were still marked on at a verdict or a shock, so an off mark is missing."
+        return say("share:unmarked")
     if on.share is None:
-        return "No compression was keyed, so there is no hands-on share."
-    said = f"{percent(on.share)} hands on, of {seconds(window_ms(page.measures.windows))}."
+        return say("share:none")
+    said = say("share", share=percent(on.share), window=seconds(window_ms(page.measures.windows)))
     if on.ceiling is not None and on.pace is not None and on.breath_gap is not None:
-        said += f" With stops for breaths only ({on.ratio} at {on.pace:.0f}/min): {percent(on.ceiling)} at "
-        said += f"{on.breath_gap / 1000:g} s a stop{', the most allowed' if on.at_limit else ''}"
+        pace, gap = f"{on.pace:.0f}", f"{on.breath_gap / 1000:g}"
+        said += say("share:ceiling", ratio=on.ratio, pace=pace, ceiling=percent(on.ceiling), gap=gap)
+        said += say("share:most") if on.at_limit else ""
         if on.own_ceiling is not None and on.own_gap is not None:
-            said += f", {percent(on.own_ceiling)} at {pause(on.own_gap, page.beats)}, the median here"
+            said += say("share:own", ceiling=percent(on.own_ceiling), gap=pause(on.own_gap, page.beats))
         said += "."
     if not page.beats:
-        said += " From hand marks it reads 1-2 points high."
+        said += say("share:marks")
     return said
 
 
@@ -85,89 +92,148 @@ def by_length(page: Debrief) -> list[Gap]:
     return sorted((gap for gap in page.measures.gaps if gap.counted), key=lambda gap: (-gap.length, gap.start))
 
 
-def gap_for(gap: Gap, beats: bool) -> str:
+def parts_of(gap: Gap, beats: bool) -> list[tuple[str, int, str]]:
+    """The parts of a gap around an analysis as they followed each other: id, ms, and the length as printed."""
+    spent: list[tuple[str, int]] = [(name, _part(one, name)) for one in gap.sets for name in PARTS]
+    printed = in_step(list(accumulate(length for _, length in spent)), beats)
+    parts = [(name, length, said) for (name, length), said in zip(spent, printed, strict=True)]
+    return [part for part in parts if not part[2].startswith("0.0 s")]
+
+
+def _part(parts: Parts, name: str) -> int:
+    return int(getattr(parts, name))
+
+
+def causes(page: Debrief, gap: Gap) -> str:
+    """What a gap was for."""
+    return ", ".join(known(page.language, "cause", cause) for cause in gap.causes)
+
+
+def gap_for(page: Debrief, gap: Gap) -> str:
     """What a gap was for, how one around an analysis was spent, and what lies in it that is nobody's."""
-    said = [", ".join(gap.causes)]
-    if gap.parts is not None:
-        spent = [(name, getattr(one, name)) for one in gap.sets for name in PARTS]
-        printed = in_step(list(accumulate(length for _, length in spent)), beats)
-        parts = [f"{length} {PARTS[name]}" for (name, _), length in zip(spent, printed, strict=True)]
-        said[0] += ": " + " + ".join(part for part in parts if not part.startswith("0.0 s"))
+    say = partial(words, page.language)
+    said = [causes(page, gap)]
+    if gap.sets:
+        parts = [f"{length} {say(f'part:{name}')}" for name, _, length in parts_of(gap, page.beats)]
+        said[0] = say("parts", cause=said[0], parts=" + ".join(parts))
         if len(gap.sets) > 1:
-            said.append(f"{len(gap.sets)} analyses")
+            said.append(say("analyses", count=len(gap.sets)))
     if gap.spans:
-        said.append(f"across a {', '.join(STOPS[kind] for kind in gap.spans)}")
+        said.append(say("across", stops=", ".join(say(f"stop:{kind}") for kind in gap.spans)))
     if gap.open:
-        said.append("to the end")
+        said.append(say("to-the-end"))
     return "; ".join(said)
 
 
 def shock(page: Debrief, one: Shock) -> str:
     """One shock with its pauses and the clear call."""
+    say = partial(words, page.language)
     pre, post = in_step([one.pre or 0, (one.pre or 0) + (one.post or 0)], page.beats)
-    before = "no compression before" if one.pre is None else f"hands off {pre} before"
-    after = "no compression after" if one.post is None else f"{post} after"
+    before = say("shock:none-before") if one.pre is None else say("shock:before", time=pre)
+    after = say("shock:none-after") if one.post is None else say("shock:after", time=post)
     if page.measures.hands_on.unmarked and one.pre is None and one.post is None:
-        before, after = "hands still marked on before", "no hands-off mark to measure from"
-    together = "" if one.peri is None else f", {pause(one.peri, page.beats)} in all"
-    clear = "no clear call marked" if one.clear_before is None else f"clear called {seconds(one.clear_before)} before"
-    return f"{before}, {after}{together}; {clear}"
+        before, after = say("shock:unmarked-before"), say("shock:unmarked-after")
+    together = "" if one.peri is None else say("shock:together", time=pause(one.peri, page.beats))
+    clear = say("shock:no-clear")
+    if one.clear_before is not None:
+        clear = say("shock:clear", time=seconds(one.clear_before))
+    return say("shock", before=before, after=after, together=together, clear=clear)
+
+
+def shock_at(page: Debrief, one: Shock) -> str:
+    """One shock as a sentence, its moment first."""
+    return words(page.language, "shock:at", at=moment(one.at), said=shock(page, one))
+
+
+def marked_touches(page: Debrief) -> tuple[int, ...]:
+    """The lines of the touches that were marked from an analysis to its shock or verdict."""
+    found = page.measures
+    return tuple(
+        event.seq
+        for event in found.floor.events
+        if event.name == "touch" and any(one.start <= event.e <= one.last for one in found.episodes)
+    )
 
 
 def touches(page: Debrief) -> str:
     """What touches were marked from an analysis to its shock or verdict."""
+    if not page.measures.episodes:
+        return words(page.language, "touch:none-keyed")
+    marked = len(marked_touches(page))
+    said = count(page.language, "touch:count", marked) if marked else words(page.language, "touch:none")
+    return words(page.language, "touch", touches=said)
+
+
+def rate(page: Debrief) -> str:
+    """The rate with how sure it is."""
+    say = partial(words, page.language)
+    found, rate = page.measures, page.measures.rate
+    if rate is None:
+        return say("rate:none")
+    what = "run" if page.beats else "probe"
+    over = say(f"rate:{what}")
+    if rate.runs > 1:
+        over = say(f"rate:{what}s", low=f"{rate.low:.0f}", high=f"{rate.high:.0f}", runs=rate.runs)
+    said = say("rate", median=f"{rate.median:.0f}", plus_minus=f"{rate.plus_minus:.1f}", over=over)
+    verdict = rate_verdict(page)
+    if verdict is not None and found.band is not None:
+        said += say(f"rate:{verdict}", low=f"{found.band[0]:.0f}", high=f"{found.band[1]:.0f}")
+    if rate.in_band is not None:
+        said += say("rate:means", inside=round(rate.in_band * rate.windows), windows=rate.windows)
+    return said + "."
+
+
+RUNS_SHOWN = 16
+"""Runs whose shape is written out."""
+
+
+def shape(page: Debrief) -> str:
+    """Compressions and breaths by run; empty where there was none."""
     found = page.measures
-    if not found.episodes:
-        return "No analysis was keyed."
-    marked = sum(
-        event.name == "touch" and any(one.start <= event.e <= one.last for one in found.episodes)
-        for event in found.floor.events
-    )
-    return f"From analysis to shock or verdict: {count(marked, 'touch', 'touches') if marked else 'no touch'} marked."
+    if found.seen is not None:
+        inferred = words(page.language, "beats:inferred", count=found.inferred) if found.inferred else ""
+        shown = " ".join(
+            f"{run.count}" + (f"+{run.breaths_after}" if run.breaths_after else "") for run in found.runs[:RUNS_SHOWN]
+        )
+        more = " …" if len(found.runs) > RUNS_SHOWN else ""
+        return words(page.language, "beats", seen=found.seen, inferred=inferred, shape=shown, more=more)
+    if found.runs:
+        breaths = " ".join(str(run.breaths_after) for run in found.runs[:RUNS_SHOWN])
+        return count(page.language, "runs", len(found.runs), breaths=breaths)
+    return ""
+
+
+def periods(page: Debrief) -> list[str]:
+    """From hands back on after one analysis to the next."""
+    return [
+        words(
+            page.language,
+            "period",
+            length=clock(period.length),
+            cut=words(page.language, "period:cut") if period.cut else "",
+        )
+        for period in page.measures.periods
+    ]
 
 
 def rhythm(page: Debrief) -> list[str]:
-    """The rate with how sure it is, and the shape of the runs."""
-    found, rate = page.measures, page.measures.rate
-    lines = []
-    if rate is None:
-        lines.append("No rate: fewer than six compressions in a row were tapped.")
-    else:
-        what = "run" if page.beats else "probe"
-        over = f" ({rate.low:.0f}-{rate.high:.0f} over {rate.runs} {what}s)" if rate.runs > 1 else f" (one {what})"
-        said = f"{rate.median:.0f}/min ±{rate.plus_minus:.1f}{over}"
-        verdict = rate_verdict(page)
-        if verdict is not None and found.band is not None:
-            of = " of" if verdict == "at the limit" else ""
-            said += f": {verdict}{of} {found.band[0]:.0f}-{found.band[1]:.0f}"
-        if rate.in_band is not None:
-            inside = round(rate.in_band * rate.windows)
-            said += f"; {inside} of {rate.windows} five-beat means in it"
-        lines.append(said + ".")
-    if found.seen is not None:
-        inferred = f" + {found.inferred} inferred" if found.inferred else ""
-        shape = " ".join(
-            f"{run.count}" + (f"+{run.breaths_after}" if run.breaths_after else "") for run in found.runs[:16]
-        )
-        more = " …" if len(found.runs) > 16 else ""
-        lines.append(f"{found.seen} compressions seen{inferred}; runs+breaths: {shape}{more}")
-    elif found.runs:
-        breaths = " ".join(str(run.breaths_after) for run in found.runs[:16])
-        lines.append(f"{count(len(found.runs), 'run')}, compressions not counted; breaths after each: {breaths}")
-    for period in found.periods:
-        cut = ", cut short" if period.cut else ""
-        lines.append(f"From hands back on to the next analysis: {clock(period.length)}{cut}.")
-    return lines
+    """The rate with how sure it is, the shape of the runs, and the periods."""
+    return [said for said in (rate(page), shape(page), *periods(page)) if said]
 
 
 def by_eye(page: Debrief) -> list[str]:
     """Impressions, in words and counts of looks only."""
     if not page.looks:
-        return ["Nothing was looked at on purpose: no statement on depth, release or hands."]
+        return [words(page.language, "eye:none")]
     return [
-        f"{one.target}: concern in {one.concern} of {count(one.looked, 'look')}"
-        if one.concern
-        else f"{one.target}: looked {count(one.looked, 'time')}, no concern"
+        count(
+            page.language,
+            "eye:concern" if one.concern else "eye:looked",
+            one.looked,
+            target=known(page.language, "look", one.target),
+            concern=one.concern,
+            looked=one.looked,
+        )
         for one in page.looks
     ]
 
@@ -177,10 +243,25 @@ def at_the_limit(page: Debrief) -> list[str]:
     said = []
     for one in page.judgement.judged:
         if one.verdict == "at the limit":
-            at = "" if one.reading.at is None else f" at {moment(one.reading.at)}"
-            limit = bounds_text(one.low, one.high, one.quantity)
-            said.append(f"{title_of(one.target)}{at}: {amount(one.reading.value, one.quantity)} ({limit})")
+            said.append(
+                words(
+                    page.language,
+                    "target" if one.reading.at is None else "target:at",
+                    target=title_of(one.target),
+                    at=moment(one.reading.at),
+                    amount=amount(one.reading.value, one.quantity),
+                    limit=bounds_text(one.low, one.high, one.quantity),
+                )
+            )
     return said
+
+
+def finding(page: Debrief, one: Finding) -> str:
+    """How grave, when, what."""
+    severity = words(page.language, f"severity:{one.severity}")
+    if one.at is None:
+        return words(page.language, "finding", severity=severity, say=one.say)
+    return words(page.language, "finding:at", severity=severity, at=moment(one.at), say=one.say)
 
 
 STATUSES = (
@@ -205,37 +286,47 @@ def steps(page: Debrief) -> list[tuple[str, str]]:
             if step.status == status
         ]
         if named:
-            lines.append((status, "; ".join(named)))
+            lines.append((words(page.language, f"status:{status}"), "; ".join(named)))
     return lines
+
+
+def one_thing(page: Debrief) -> str:
+    """The one thing, or the strength to keep."""
+    thing = page.judgement.one_thing
+    return thing.say if thing.finding else words(page.language, "one:keep", say=thing.say)
 
 
 def handover(page: Debrief) -> str:
     """What of the handover was said, and what was not."""
     told = page.judgement.handover
-    total = len(told.said) + len(told.missing)
-    missing = ", ".join(HANDOVER[item] for item in told.missing)
-    return f"{len(told.said)} of {total} said" + (f"; not marked as said: {missing}." if missing else ".")
+    missing = ", ".join(words(page.language, f"item:{item}") for item in told.missing)
+    said = words(page.language, "handover", said=len(told.said), total=len(told.said) + len(told.missing))
+    return said + (words(page.language, "handover:missing", missing=missing) if missing else ".")
 
 
 def record(page: Debrief) -> str:
     """What was changed by hand in the record."""
     changed = page.adjusted
-    said = [
-        count(len(changed.voided), "line") + " voided" if changed.voided else "",
-        count(len(changed.nudged), "line") + " moved in time" if changed.nudged else "",
-        count(len(changed.added_later), "line") + " added later" if changed.added_later else "",
-        count(changed.dropped, "press", "presses") + " dropped as bounces or a held key" if changed.dropped else "",
-    ]
+    numbers = {
+        "voided": len(changed.voided),
+        "moved": len(changed.nudged),
+        "added": len(changed.added_later),
+        "dropped": changed.dropped,
+    }
+    said = [count(page.language, f"record:{what}", number) for what, number in numbers.items() if number]
     for stop in page.happened.breaks:
-        said.append(f"{STOPS[stop.kind]} at {clock(stop.e)} of {clock(stop.t_to - stop.t_from)}")
-    return "; ".join(part for part in said if part) or "nothing voided, moved or added"
+        kind = words(page.language, f"stop:{stop.kind}")
+        said.append(
+            words(page.language, "record:stop", stop=kind, at=clock(stop.e), length=clock(stop.t_to - stop.t_from))
+        )
+    return words(page.language, "record", changes="; ".join(said) or words(page.language, "record:nothing"))
 
 
 def pads(page: Debrief) -> str:
-    """The pads decision in words."""
+    """The pads decision in words; empty where there is none."""
     chosen = page.pads
     if chosen is None:
         return ""
-    placement = (chosen.placement or "").replace("-", " ")
-    what = f"{chosen.size} pads, {placement}" if chosen.size else "not the pads at hand"
-    return f"{what}: {chosen.why}"
+    placement = words(page.language, f"place:{chosen.placement or ''}")
+    said = words(page.language, f"pads:{chosen.size or 'none'}", placement=placement, why=chosen.why)
+    return words(page.language, "pads", said=said)

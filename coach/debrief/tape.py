@@ -2,23 +2,8 @@
 
 from __future__ import annotations
 
+from coach.debrief.wording import words
 from coach.measure.tape import RAREST_FIRST
-
-WORDS = {
-    "#": "hands on",
-    "·": "hands off",
-    "o": "breath",
-    "A": "analysis",
-    "V": "verdict",
-    "C": "clear called",
-    "S": "shock",
-    "T": "touch",
-    "P": "pad",
-    "U": "unit on",
-    "E": "call",
-    "|": "pause",
-}
-"""What a cell means, in words."""
 
 ROW = 60
 """Cells in a row: one minute."""
@@ -35,6 +20,6 @@ def rows(cells: str) -> list[str]:
     return lines
 
 
-def legend(cells: str) -> list[str]:
+def legend(cells: str, language: str) -> list[str]:
     """What each sign of this tape means, in the order in which the rarer wins a second."""
-    return [f"{sign} {WORDS[sign]}" for sign in RAREST_FIRST if sign in cells and sign in WORDS]
+    return [f"{sign} {words(language, f'tape:{sign}')}" for sign in RAREST_FIRST if sign in cells and sign != " "]

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from functools import partial
 from textwrap import wrap
 
 from coach.debrief import sentences, tape
 from coach.debrief.page import Debrief
-from coach.debrief.phrases import BY_HAND, HANDOVER, moment, pause
+from coach.debrief.phrases import moment, pause
+from coach.debrief.wording import words
 from coach.measure.findings import Finding
 from coach.text import one_line
 
@@ -42,26 +45,35 @@ def _head(page: Debrief) -> list[str]:
 
 
 def _blocks(page: Debrief) -> list[tuple[str, list[str]]]:
-    blank = "." * (WIDTH - 14)
+    say = partial(words, page.language)
     confirm = [one for one in page.judgement.findings if one.to_confirm]
     found = [one for one in page.judgement.findings if not one.to_confirm]
+
+    def hung(texts: Iterable[str]) -> list[str]:
+        return [line for said in texts for line in _para(said, 2, 2)]
+
     return [
-        ("First, in the learner's own words", [f"  {what:<12}{blank}" for what in ("It felt", "Went well", "Change")]),
-        ("To keep", _para(page.judgement.strength)),
-        ("The tape, one cell a second", _tape(page)),
-        ("What was keyed, and when", _milestones(page)),
-        ("Hands off the chest", _gaps(page)),
-        ("Analysis and shock", _shocks(page)),
-        ("Rhythm", [line for said in sentences.rhythm(page) for line in _para(said, 2, 2)]),
-        ("By eye", [line for said in sentences.by_eye(page) for line in _para(said, 2, 2)]),
-        ("Steps", [line for status, said in sentences.steps(page) for line in _beside(status, said, 14)]),
-        ("For the assessor to confirm first", [line for one in confirm for line in _finding(one)]),
-        ("Findings", [line for one in found for line in _finding(one)]),
-        ("At the limit, so no finding", [line for said in sentences.at_the_limit(page) for line in _para(said, 2, 2)]),
-        ("One thing, again now", [*_one_thing(page), *(f"  {what:<12}{blank}" for what in ("Again", "Take home"))]),
-        ("Handover", _handover(page)),
-        ("Read with care", [*_para(f"On record: {sentences.record(page)}."), *_para(" ".join(page.cautions))]),
+        (say("head:own"), [*_own(page, "felt"), *_own(page, "plus"), *_own(page, "change")]),
+        (say("head:keep"), _para(page.judgement.strength)),
+        (say("head:tape"), _tape(page)),
+        (say("head:milestones"), _milestones(page)),
+        (say("head:gaps"), _gaps(page)),
+        (say("head:shocks"), _shocks(page)),
+        (say("head:rhythm"), hung(sentences.rhythm(page))),
+        (say("head:eye"), hung(sentences.by_eye(page))),
+        (say("head:steps"), [line for status, said in sentences.steps(page) for line in _beside(status, said, 14)]),
+        (say("head:confirm"), [line for one in confirm for line in _finding(page, one)]),
+        (say("head:findings"), [line for one in found for line in _finding(page, one)]),
+        (say("head:limit"), hung(sentences.at_the_limit(page))),
+        (say("head:one"), [*_one_thing(page), *_own(page, "again"), *_own(page, "take")]),
+        (say("head:handover"), _handover(page)),
+        (say("head:care"), [*_para(sentences.record(page)), *_para(" ".join(page.cautions))]),
     ]
+
+
+def _own(page: Debrief, what: str) -> list[str]:
+    """What the learner said, or a dotted line to write it on."""
+    return _beside(words(page.language, f"own:{what}"), page.own.get(what, "") or "." * (WIDTH - 14), 12)
 
 
 def _beside(label: str, said: str, width: int) -> list[str]:
@@ -72,7 +84,7 @@ def _beside(label: str, said: str, width: int) -> list[str]:
 
 def _tape(page: Debrief) -> list[str]:
     lines, line = tape.rows(page.tape), ""
-    for sign in tape.legend(page.tape):
+    for sign in tape.legend(page.tape, page.language):
         if len(line) + len(sign) + 2 > WIDTH - 6:
             lines.append(" " * 6 + line.rstrip())
             line = ""
@@ -82,52 +94,46 @@ def _tape(page: Debrief) -> list[str]:
 
 def _milestones(page: Debrief) -> list[str]:
     lines = [f"  {name:<31}{at:>6}  {after}" for name, at, after in sentences.milestones(page)]
-    return [*lines, f"  {BY_HAND}."]
+    return [*lines, f"  {words(page.language, 'by-hand')}."]
 
 
 def _gaps(page: Debrief) -> list[str]:
     lines = _para(sentences.share(page))
     gaps = sentences.by_length(page)
     for gap in gaps[:GAPS_SHOWN]:
-        lines += _beside(
-            f"{pause(gap.length, page.beats):>7} at {moment(gap.start):>5}", sentences.gap_for(gap, page.beats), 18
-        )
+        at = words(page.language, "at", what=f"{pause(gap.length, page.beats):>7}", at=f"{moment(gap.start):>5}")
+        lines += _beside(at, sentences.gap_for(page, gap), len(at) + 2)
     if len(gaps) > GAPS_SHOWN:
         longest = pause(gaps[GAPS_SHOWN].length, page.beats)
-        lines.append(f"  and {len(gaps) - GAPS_SHOWN} more, none over {longest}")
+        lines += _para(words(page.language, "more-gaps", count=len(gaps) - GAPS_SHOWN, longest=longest))
     return lines
 
 
 def _shocks(page: Debrief) -> list[str]:
-    lines = [
-        line
-        for one in page.measures.shocks
-        for line in _para(f"Shock at {moment(one.at)}: {sentences.shock(page, one)}.", 2, 2)
-    ]
+    lines = [line for one in page.measures.shocks for line in _para(sentences.shock_at(page, one), 2, 2)]
     lines += _para(sentences.touches(page))
     if page.pads is not None:
-        lines += _para(f"Pads for this casualty: {sentences.pads(page)}", 2, 2)
+        lines += _para(sentences.pads(page), 2, 2)
     return lines
 
 
-def _finding(one: Finding) -> list[str]:
-    at = "" if one.at is None else f" at {moment(one.at)}"
-    lines = _para(f"{one.severity}{at}: {one.say}", 2, 2)
+def _finding(page: Debrief, one: Finding) -> list[str]:
+    lines = _para(sentences.finding(page, one), 2, 2)
     if one.ask:
         lines += _para(f"? {one.ask}", 4, 2)
     return lines
 
 
 def _one_thing(page: Debrief) -> list[str]:
-    thing = page.judgement.one_thing
-    lines = _para(thing.say if thing.finding else f"Keep this: {thing.say}")
-    return [*lines, "  (to be confirmed by the assessor first)"] if thing.to_confirm else lines
+    lines = _para(sentences.one_thing(page))
+    confirm = f"  ({words(page.language, 'one:confirm')})"
+    return [*lines, confirm] if page.judgement.one_thing.to_confirm else lines
 
 
 def _handover(page: Debrief) -> list[str]:
     told = page.judgement.handover
     lines = _para(sentences.handover(page), 2, 2)
     for item, said in told.true_version.items():
-        mark = "said" if item in told.said else "-"
-        lines += _beside(f"{mark:<5}{HANDOVER[item]}", said, 33)
+        mark = words(page.language, "said:yes") if item in told.said else "-"
+        lines += _beside(f"{mark:<6}{words(page.language, f'item:{item}')}", said, 34)
     return lines

@@ -1,0 +1,107 @@
+"""From a figure back to the log: the lines that it rests on, told in a few words each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import groupby
+from typing import Any, NamedTuple
+
+from coach.debrief.wording import event, known, words
+from coach.log.happened import Happened
+from coach.text import one_line
+from coach.units import clock
+
+
+class Line(NamedTuple):
+    """One line of the log: its number, when (ms of ``e``), what, and its place among what was seen (-1: none)."""
+
+    seq: int
+    e: int
+    what: str
+    place: int = -1
+
+
+class Stretch(NamedTuple):
+    """Lines that stand next to one another among what was seen."""
+
+    lines: tuple[Line, ...]
+
+    @property
+    def anchor(self) -> str:
+        """Its name within a page."""
+        first, last = self.lines[0].seq, self.lines[-1].seq
+        return f"L{first}" if first == last else f"L{first}-{last}"
+
+    @property
+    def numbers(self) -> str:
+        """The number of its line, or of the first and the last."""
+        first, last = self.lines[0].seq, self.lines[-1].seq
+        return f"{first}" if first == last else f"{first}–{last}"
+
+    @property
+    def at(self) -> str:
+        """When: m:ss, or from when to when."""
+        first, last = clock(self.lines[0].e), clock(self.lines[-1].e)
+        return first if first == last else f"{first}–{last}"
+
+
+def trace_of(happened: Happened, language: str, lines: Iterable[Mapping[str, Any]] = ()) -> dict[int, Line]:
+    """Every line that a figure may rest on. ``lines`` add what no longer stands and what was said afterwards."""
+    added = frozenset(happened.added_later)
+    found: dict[int, Line] = {}
+    for line in lines:
+        if "because" not in line:  # what the machine told rests on a line of its own cause
+            found[line["seq"]] = Line(line["seq"], line["e"], _what(line, language))
+    for look in happened.looks:
+        target = known(language, "look", one_line(look.target))
+        found[look.seq] = Line(look.seq, look.e, words(language, "line:looked", target=target))
+    for pin in happened.pins:
+        which = known(language, "pin", pin.which)
+        what = words(language, "line:pin", which=f"{which}, {one_line(pin.label)}" if pin.label else which)
+        found[pin.seq] = Line(pin.seq, pin.e, what)
+    for place, seen in enumerate(happened.seen):
+        what = one_line(event(language, seen.event))
+        if seen.seq in added:
+            what = words(language, "line:added", what=what)
+        elif seen.e_pressed is not None:
+            what = words(language, "line:moved", what=what, at=clock(seen.e_pressed))
+        found[seen.seq] = Line(seen.seq, seen.e, what, place)
+    for seq in happened.voided:
+        if seq in found:
+            found[seq] = found[seq]._replace(what=words(language, "line:voided", what=found[seq].what))
+    return found
+
+
+def _what(line: Mapping[str, Any], language: str) -> str:
+    named = line.get("input") or line.get("meant")
+    return one_line(event(language, str(named)) if named else known(language, "kind", str(line["kind"])))
+
+
+def stretches(seqs: Iterable[int], trace: Mapping[int, Line]) -> list[Stretch]:
+    """The lines with these numbers, those next to one another put together; numbers of no known line are left out."""
+    lines = sorted({trace[seq] for seq in seqs if seq in trace}, key=lambda line: (line.e, line.seq))
+    groups: list[list[Line]] = []
+    for line in lines:
+        if groups and line.place > 0 and groups[-1][-1].place == line.place - 1:
+            groups[-1].append(line)
+        else:
+            groups.append([line])
+    return [Stretch(tuple(group)) for group in groups]
+
+
+PARTS_TOLD = 4
+"""Kinds of line that a stretch names before it says that there are more."""
+
+
+def told(stretch: Stretch, language: str) -> str:
+    """What a stretch holds, in order: ``push, 2 × breath, push``."""
+    parts = []
+    for what, group in groupby(line.what for line in stretch.lines):
+        number = len(list(group))
+        parts.append(what if number == 1 else words(language, "line:many", count=number, what=what))
+    return ", ".join(parts if len(parts) <= PARTS_TOLD else [*parts[:PARTS_TOLD], "…"])
+
+
+def ends(seqs: Sequence[int]) -> tuple[int, ...]:
+    """The first and the last of some lines in order."""
+    return tuple(dict.fromkeys((seqs[0], seqs[-1]))) if seqs else ()
