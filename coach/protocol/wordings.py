@@ -38,7 +38,7 @@ def _walk(value: Any, where: str, key: str) -> Iterator[Worded]:
             yield from _walk(item, f"{where}.{name}" if where else str(name), str(name))
     elif isinstance(value, list):
         for index, item in enumerate(value):
-            ident = item.get("id") if isinstance(item, dict) else None
+            ident = (item.get("id") or item.get("fault", {}).get("id")) if isinstance(item, dict) else None
             yield from _walk(item, f"{where}.{ident or index + 1}", "")
 
 

@@ -1,0 +1,415 @@
+"""Two versions compared: by id, by meaning, and by running them side by side."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from coach.check.compare import SECTIONS, differences_of
+from coach.check.compare_guards import Room, compare_guards
+from coach.check.compare_runs import compare_runs
+from coach.check.compare_words import compare
+from coach.engine.build import build
+from coach.engine.plan import resolve
+from coach.engine.state import State
+from coach.engine.step import advance, feed, start
+from coach.protocol import guards
+from coach.protocol.model import Protocol
+from coach.protocol.overlay import effective
+from coach.protocol.reading import digest, read_protocol
+from coach.resources import data_dir
+
+FILE = """
+format = 1
+id = "made-up/base"
+version = "1"
+guidance = "Made up"
+title = { en = "Base", es = "Base" }
+
+[sources.desk]
+title = "Made up"
+grade = "local"
+
+[facts]
+age = { kind = "number", unit = "year", from = 1, to = 110, default = 60 }
+weight = { kind = "number", unit = "kg", from = 2, to = 200, may_be_unknown = true }
+wet = { kind = "flag", default = false }
+
+[counters]
+shocks = { max = 5 }
+
+[terms]
+small = "weight < 25 kg or (unknown(weight) and age < 8 years)"
+
+[timers]
+remind = { after = "10 s", every = "5 s", most = 3, source = "desk" }
+period = { after = "2 min", source = "desk" }
+
+[targets]
+gap = { to = 10, unit = "s", source = "desk" }
+
+[track.rescuer]
+start = "look"
+spine = ["look", "push"]
+
+[track.rescuer.step.look]
+cue = { en = "Look.", es = "Mira." }
+done = "scene_checked"
+within = "10 s"
+go = [
+  { on = "scene_checked", to = "push" },
+  { on = "breath", when = "small", mark = "early", cue = { en = "Small.", es = "Pequeño." } },
+  { on = "breath", when = "wet", cue = { en = "Wet.", es = "Mojado." } },
+]
+
+[track.rescuer.step.push]
+done = "compression"
+start = ["remind", "period"]
+cue = { en = "Push.", es = "Comprime." }
+go = [
+  { id = "pushed", on = "compression", mark = "pushing" },
+  { on = "timer:remind", when = "not pushing", cue = { en = "Go on.", es = "Sigue." } },
+  { on = "timer:period", cue = { en = "Two minutes.", es = "Dos minutos." } },
+]
+
+[track.unit]
+start = "away"
+[track.unit.step.away]
+go = [{ on = "unit_on", to = "armed", mark = "clear_said", when = "pushing" }]
+[track.unit.step.armed]
+armed = true
+go = [
+  { on = "clear_called", mark = "clear_said" },
+  { id = "fired", on = "shock_pressed", when = "clear_said", to = "away", unmark = "clear_said", add = { shocks = 1 } },
+  { id = "early", on = "shock_pressed", to = "away", fault = { id = "f", severity = "critical", say = { en = "F." } } },
+]
+
+[inject.vomit]
+title = { en = "Vomit", es = "Vómito" }
+allowed = "rolled"
+within = "10 s"
+
+[[rule]]
+id = "clear"
+never = { on = "shock_pressed", taken = "as-taught" }
+unless_since = { mark = "clear_said", after = { on = "shock_pressed" } }
+say = { en = "A clear call.", es = "Un aviso." }
+source = "desk"
+
+[[finding]]
+id = "gap-long"
+over = { target = "gap" }
+severity = "minor"
+say = { en = "Long.", es = "Largo." }
+"""
+
+BASE = read_protocol(FILE)
+
+
+def other(old: str, new: str) -> Protocol:
+    assert old in FILE
+    return read_protocol(FILE.replace(old, new, 1))
+
+
+def said(old: Protocol, new: Protocol) -> list[str]:
+    return [f"{change.section} | {change.where} | {change.what}" for change in differences_of(old, new).changes]
+
+
+# --- guards -----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("left", "right", "case"),
+    [
+        ("small", "weight < 25 kg or (unknown(weight) and age < 8 years)", ""),
+        ("not (wet and early)", "not wet or not early", ""),
+        ("shocks >= 1", "shocks > 0", ""),
+        ("shocks > 4", "shocks == 5", ""),
+        ("age < 8 years", "age < 96 months", ""),
+        ("unit in (floor, laptop)", "", ""),
+        ("not weight < 25 kg", "weight >= 25 kg", "weight unknown"),
+        ("age < 8 years", "age <= 8 years", "age 8 years"),
+        ("weight < 25 kg", "weight < 24.9 kg", "weight 24.9 kg"),
+        ("in_step(unit, away)", "not in_step(unit, armed)", ""),
+        ("in_step(unit, away)", "in_step(unit, armed)", "unit in"),
+        ("running(period)", "", "period not running"),
+        ("early", "wet", "early not marked"),
+    ],
+)
+def test_guards_are_compared_by_what_they_mean(left: str, right: str, case: str) -> None:
+    meaning = compare_guards(Room(BASE), left, Room(BASE), right)
+    assert (meaning.kind, case in meaning.case) == ("differ" if case else "same", True)
+
+
+def test_a_step_that_neither_guard_names_is_a_case_too() -> None:
+    three = other("[track.unit.step.armed]", '[track.unit.step.off]\ngo = [{ on = "touch" }]\n[track.unit.step.armed]')
+    meaning = compare_guards(Room(three), "in_step(unit, away)", Room(three), "not in_step(unit, armed)")
+    assert (meaning.kind, meaning.case, meaning.left) == ("differ", "unit in another step", False)
+
+
+def test_the_same_words_over_other_facts_are_another_meaning() -> None:
+    wider = other("from = 2, to = 200, may_be_unknown = true", "from = 2, to = 200, default = 70")
+    narrow = compare_guards(Room(BASE), "unknown(weight)", Room(wider), "unknown(weight)")
+    assert narrow.kind == "same"  # asked of every value that either version knows
+    term = other('small = "weight < 25 kg', 'small = "weight < 20 kg')
+    assert compare_guards(Room(BASE), "small", Room(term), "small").case.startswith("weight 20")
+
+
+def test_too_many_cases_are_not_decided() -> None:
+    marks = " and ".join(f"m{number}" for number in range(20))
+    assert compare_guards(Room(BASE), marks, Room(BASE), f"not not ({marks})").kind == "not decided"
+
+
+atoms = st.sampled_from(
+    ["age < 8 years", "age >= 18 years", "weight < 25 kg", "unknown(weight)", "wet", "early", "shocks >= 2", "small"]
+)
+exprs = st.recursive(
+    atoms,
+    lambda inner: st.one_of(
+        inner.map(lambda one: f"not ({one})"), st.tuples(inner, st.sampled_from(["and", "or"]), inner).map(
+            lambda three: f"({three[0]}) {three[1]} ({three[2]})"
+        )
+    ),
+    max_leaves=4,
+)  # fmt: skip
+
+
+@given(
+    exprs, exprs, st.integers(1, 110), st.none() | st.integers(2, 200), st.booleans(), st.booleans(), st.integers(0, 5)
+)
+def test_guards_that_are_called_the_same_agree_in_the_engine(
+    left: str, right: str, age: int, weight: int | None, wet: bool, early: bool, shocks: int
+) -> None:
+    meaning = compare_guards(Room(BASE), left, Room(BASE), right)
+    machine = build(BASE, resolve(BASE))
+    names = list(machine.fact_names)
+    facts = list(machine.facts)
+    facts[names.index("age")] = age * 12_000
+    facts[names.index("weight")] = None if weight is None else weight * 1_000
+    facts[names.index("wet")] = wet
+    marks = (1 << machine.layout.marks["early"]) if early else 0
+    counters = tuple(shocks if name == "shocks" else 0 for name in machine.counters)
+    state = State(0, tuple(0 for _ in machine.tracks), counters, marks, (), -1, tuple(facts))
+    answers = [guards.compile_guard(guards.parse(text), machine.layout)(state, state.facts) for text in (left, right)]
+    if meaning.kind == "same":
+        assert answers[0] == answers[1]
+
+
+# --- differences ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "expected"),
+    [
+        ('after = "2 min"', 'after = "110 s"', ["timing | timer period | after 110 s instead of 2 min"]),
+        ("to = 10, unit", "to = 12, unit", ["timing | target gap | to 12 instead of 10"]),
+        ('done = "scene_checked"\nwithin = "10 s"', 'done = "scene_checked"\nwithin = "12 s"',
+         ["timing | step look | late after 12 s instead of 10 s"]),
+        ('allowed = "rolled"\nwithin = "10 s"', 'allowed = "rolled"\nwithin = "15 s"',
+         ["timing | inject vomit | late after 15 s instead of 10 s"]),
+        ('when = "not pushing", cue', "cue",
+         ["arrows | rescuer, push: on timer:remind | asks `nothing` instead of `not pushing`: "
+          "with pushing marked it was not taken, now taken"]),
+        ('to = "away", unmark = "clear_said"', 'to = "away"',
+         ["arrows | unit, armed: on shock pressed (fired) | unmarks nothing instead of clear_said"]),
+        ('severity = "critical"', 'severity = "minor"',
+         ["arrows | unit, armed: on shock pressed (early) | its fault is minor instead of critical"]),
+        ("armed = true", "", ["arrows | step armed | armed false instead of true"]),
+        ('[[finding]]\nid = "gap-long"', '[[finding]]\nid = "gap-longer"',
+         ["other | finding gap-long | gone",
+          "other | finding gap-longer | new: id = gap-longer, over = { target = gap }, severity = minor"]),
+        ('[[rule]]\nid = "clear"', '[[rule]]\nid = "cleared"',
+         ["relaxed | clear | gone, without a reason (“A clear call.”)",
+          "other | rule cleared | new rule (“A clear call.”)"]),
+        ('never = { on = "shock_pressed", taken = "as-taught" }', 'never = { on = "shock_pressed", taken = "fault" }',
+         ["relaxed | clear | reads otherwise: now never = { on = shock_pressed, taken = fault }, "
+          "was never = { on = shock_pressed, taken = as-taught }"]),
+        ('en = "Look."', 'en = "Look round."',
+         ["wording | track.rescuer.step.look.cue | en: “Look round.”, was “Look.”"]),
+        ('grade = "local"', 'grade = "read"', ["wording | source desk | grade 'read', was 'local'"]),
+        ('en = "Wet."', 'en = "Damp."', ["wording | rescuer, look: on breath: cue | en: “Damp.”, was “Wet.”"]),
+    ],
+)  # fmt: skip
+def test_each_difference_in_words(old: str, new: str, expected: list[str]) -> None:
+    assert said(BASE, other(old, new)) == expected
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('small = "weight < 25 kg or (unknown(weight) and age < 8 years)"',
+         'small = "not (not weight < 25 kg and not (age < 96 months and unknown(weight)))"'),
+        ('when = "small", mark', 'when = "weight < 25 kg or (unknown(weight) and age < 8 years)", mark'),
+        ('start = ["remind", "period"]', 'start = ["period", "remind"]'),
+        ('after = "2 min"', 'after = "120 s"'),
+        ('shocks = { max = 5 }', "shocks = { max = 5 } # as before"),
+    ],
+)  # fmt: skip
+def test_what_means_the_same_is_no_change(old: str, new: str) -> None:
+    changed = other(old, new)
+    found = differences_of(BASE, changed)
+    assert (found.changes, found.alike) == ((), True)
+    assert compare_runs(BASE, changed, found).kind == "same"
+
+
+def test_reordering_a_file_is_no_change() -> None:
+    tables = re.split(r"\n(?=\[)", FILE)
+    head, rest = tables[0], tables[1:]
+    steps = {table for table in rest if table.startswith("[track.")}
+    turned = [*reversed([table for table in rest if table not in steps]), *[table for table in rest if table in steps]]
+    found = compare(BASE, read_protocol("\n".join([head, *turned])))
+    assert not found.differs and found.decided and found.runs.kind == "same"
+    tracks = FILE.index("[track.rescuer]"), FILE.index("[track.unit]"), FILE.index("[inject.vomit]")
+    swapped = FILE[: tracks[0]] + FILE[tracks[1] : tracks[2]] + FILE[tracks[0] : tracks[1]] + FILE[tracks[2] :]
+    found = compare(BASE, read_protocol(swapped), limit=400)
+    assert not found.differs and found.decided and found.found.order == ("track",)
+    assert "No difference in what stands in the two files, but for the order of track." in found.text()
+
+
+def test_arrows_in_another_order_are_a_change_only_where_both_can_hold() -> None:
+    lines = [line for line in FILE.split("\n") if 'on = "breath"' in line]
+    swapped = read_protocol(FILE.replace("\n".join(lines), "\n".join(reversed(lines))))
+    assert said(BASE, swapped) == [
+        "arrows | rescuer, look: on breath | tried before rescuer, look: on breath now, and both can hold at once"
+    ]
+    apart = FILE.replace('when = "wet"', 'when = "wet and not small"')
+    lines = [line for line in apart.split("\n") if 'on = "breath"' in line]
+    again = read_protocol(apart.replace("\n".join(lines), "\n".join(reversed(lines))))
+    assert said(read_protocol(apart), again) == []
+
+
+def test_a_renamed_step_is_guessed_and_said_to_be_a_guess() -> None:
+    renamed = read_protocol(FILE.replace('"push"', '"press"').replace("step.push", "step.press"))
+    found = differences_of(BASE, renamed)
+    assert found.renamed == {"push": "press"}
+    assert [change.what for change in found.changes] == ["called press now (a guess: same cue, same ways out)"]
+    assert compare_runs(BASE, renamed, found, limit=400).kind == "not decided"
+
+
+def test_relaxed_rules_stand_first(tmp_path: Path) -> None:
+    (tmp_path / "made-up").mkdir()
+    (tmp_path / "made-up" / "base.toml").write_text(FILE, encoding="utf-8")
+    local = f"""format = 1
+id = "quay/local"
+version = "1"
+[extends]
+id = "made-up/base"
+version = "1"
+digest = "{digest(FILE).canonical}"
+[relax.rule.clear]
+reason = "Stairs."
+[change]
+timers.period.after = "110 s"
+title.en = "Quay"
+"""
+    found = compare(BASE, effective(local, "t", tmp_path).protocol, limit=400)
+    sections = [change.section for change in found.changes]
+    assert sections == sorted(sections, key=list(SECTIONS).index) and sections[0] == "relaxed"
+    text = found.text()
+    assert text.split("\n")[2:4] == ["Rules relaxed:", "  clear: dropped; reason: Stairs. (“A clear call.”)"]
+
+
+# --- runs -------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "keys", "last"),
+    [
+        ('after = "2 min"', 'after = "110 s"', 1, ("nothing", "“Two minutes.”")),
+        ('after = "10 s", every', 'after = "11 s", every', 1, ("“Go on.”", "nothing")),
+        ('when = "small", mark', 'when = "weight < 20 kg", mark', 1, None),
+        ("[track.unit.step.armed]\narmed = true", "[track.unit.step.armed]", 3, ("unit: away", "not armed")),
+        ('allowed = "rolled"', 'allowed = "recovery"', 2, None),
+    ],
+)
+def test_the_shortest_run_on_which_they_part_is_a_real_one(
+    old: str, new: str, keys: int, last: tuple[str, str] | None
+) -> None:
+    changed = other(old, new)
+    found = differences_of(BASE, changed)
+    runs = compare_runs(BASE, changed, found, limit=4_000)
+    assert runs.kind == "differ" and runs.parting is not None
+    parting = runs.parting
+    assert len(parting.events) == keys and parting.lines[-1].old != parting.lines[-1].new
+    if last is not None:
+        assert (parting.lines[-1].old or ("nothing",))[0] == last[0]
+        assert (parting.lines[-1].new or ("nothing",))[0] == last[1]
+    # and the engine, run anew on those keys, says so too
+    told = [
+        _heard(each, parting.unit, parting.counting, parting.events, parting.lines[-1].e) for each in (BASE, changed)
+    ]
+    if not parting.facts:
+        assert told[0] != told[1]
+
+
+def _heard(protocol: Protocol, unit: str, counting: str, events: tuple[tuple[int, str], ...], end: int) -> list[object]:
+    machine = build(protocol, resolve(protocol, unit=unit, counting=counting))
+    state, effects = start(machine)
+    heard: list[object] = [*effects]
+    for e, event in events:
+        state, before = advance(machine, state, e)
+        state, after, outcome = feed(machine, state, event, e)
+        heard += [*before, *after, outcome]
+    return [*heard, *advance(machine, state, end)[1]]
+
+
+def test_a_difference_behind_facts_names_them() -> None:
+    changed = other('when = "small", mark', 'when = "weight < 20 kg", mark')
+    runs = compare_runs(BASE, changed, differences_of(BASE, changed))
+    assert runs.parting is not None
+    facts = dict(runs.parting.facts)
+    assert facts["weight"] in ("20 kg", "unknown") or float(facts["weight"].split()[0]) < 25
+
+
+def test_what_no_run_shows_is_not_called_proved() -> None:
+    changed = other('on = "compression", mark = "pushing"', 'on = "compression", mark = ["pushing", "unread"]')
+    found = compare(BASE, changed, limit=200)
+    assert found.runs.kind == "not decided" and found.differs
+    assert "does not prove that there is none" in found.text()
+    assert "given up" in found.text() or "all that can be reached so" in found.text()
+
+
+def test_a_newly_broken_rule_is_named_with_its_story_and_parts_the_runs() -> None:
+    found = compare(BASE, other('on = "unit_on", to = "armed", mark = "clear_said"', 'on = "unit_on", to = "armed"'))
+    assert [change.section for change in found.changes] == ["arrows"]
+    found = compare(
+        read_protocol(FILE.replace(', mark = "clear_said", when = "pushing"', "")),
+        read_protocol(
+            FILE.replace(', mark = "clear_said", when = "pushing"', "").replace('when = "clear_said", to', "to")
+        ),
+    )
+    broken = [change for change in found.changes if change.section == "broken"]
+    assert [change.where for change in broken] == ["clear"] and "BROKEN clear" in broken[0].what
+    assert found.runs.kind == "differ"
+
+
+def test_json_says_what_the_text_says() -> None:
+    found = compare(BASE, other('after = "2 min"', 'after = "110 s"'))
+    document = json.loads(json.dumps(found.as_dict()))
+    assert document["differs"] and document["runs"]["verdict"] == "differ"
+    assert document["changes"] == [
+        {"section": "timing", "where": "timer period", "what": "after 110 s instead of 2 min"}
+    ]
+    assert document["runs"]["parting"]["events"] == [{"ms": 0, "event": "scene_checked"}]
+
+
+def test_hostile_texts_stay_on_their_line() -> None:
+    nasty = "x\\u001b[2J\\nRules relaxed:\\n  all: gone"
+    changed = other('en = "Look."', f'en = "{nasty}"')
+    text = compare(BASE, changed, limit=100).text()
+    assert "\x1b" not in text and "\nRules relaxed" not in text
+
+
+def test_two_bodies_whose_files_run_alike_are_said_to() -> None:
+    one, two = (
+        read_protocol(data_dir("protocols") / body / "adult-one-rescuer.toml") for body in ("erc-2025", "aha-2025")
+    )
+    found = differences_of(one, one)
+    assert found.changes == () and compare_runs(one, one, found).kind == "same"
+    sections = {change.section for change in differences_of(one, two).changes}
+    assert "wording" in sections and "relaxed" not in sections
