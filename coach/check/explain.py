@@ -1,0 +1,325 @@
+"""Every code that the checker uses: its level, what it means in a line, and a paragraph of help."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from coach.check.findings import Level
+
+
+class Code(NamedTuple):
+    """A kind of finding."""
+
+    level: Level
+    title: str
+    help: str
+
+
+CODES: dict[str, Code] = {
+    # --- reading ----------------------------------------------------------------------------------------------------
+    "bad-file": Code(
+        "error",
+        "The file does not fit the form of a protocol.",
+        "Something in the file is not as the language has it: a key that it does not know, a value of the wrong kind,"
+        " a duration without its unit, a number out of its range. Nothing else is checked before the file reads. The "
+        "line names the place, the help what would do.",
+    ),
+    "unknown-name": Code(
+        "error",
+        "A name leads nowhere.",
+        "A step, timer, event, fact, counter, mark, term, source or inject is used that the file does not declare and"
+        " the vocabulary does not know. Mostly it is a slip of the pen; the nearest legal word is offered. A name "
+        "that nothing declares would make an arrow that is never taken, so the file is not read at all.",
+    ),
+    "write-conflict": Code(
+        "error",
+        "Two tracks write one value on one event.",
+        "All tracks hear an event at once and read the same state before any of them moves. If two of them write one "
+        "counter or mark, what stands afterwards would hang on their order in the file. Let one track write it and "
+        "emit an event of the file's own to the other.",
+    ),
+    "zero-time-loop": Code(
+        "error",
+        "Something can happen without end while no time passes.",
+        "Either an event leads back to itself through emits, or a timer that reckons from the last push starts itself"
+        " again when it fires: the last push is as long ago as before, so it is due at once, for ever. Use a timer "
+        "with `every`, or one that reckons from now.",
+    ),
+    # --- structure --------------------------------------------------------------------------------------------------
+    "unreachable-step": Code(
+        "error",
+        "A step is never entered.",
+        "No way leads from the start of the track to this step. The finding says whether no arrow points to it at "
+        "all, or whether the arrows that do have guards, or wait for events, that cannot come about. A step that "
+        "nobody can reach teaches nothing and hides a mistake: the arrow to it was probably meant to stand somewhere.",
+    ),
+    "dead-end": Code(
+        "error",
+        "A step has no way out.",
+        "Once the track is in this step nothing can move it on: no arrow of the step, of a later step of the spine or"
+        " of the track leads anywhere else. If the track is meant to end here, say so with required = false.",
+    ),
+    "missing-exit": Code(
+        "error",
+        "For some facts a step has no way out.",
+        "Arrows lead out of the step, but for the values printed below none of their guards can ever hold, whatever "
+        "else happens. A learner with such a casualty is stuck. Add an arrow for the values left out, or a last arrow"
+        " without a guard.",
+    ),
+    "done-unheard": Code(
+        "warning",
+        "A step does not listen for its own observation.",
+        "`done` names the observation that is the step's own deed, and no arrow that is tried in the step waits for "
+        "it. The deed is keyed and logged as not expected, and a step of the spine that lends no arrow cannot be "
+        "jumped to.",
+    ),
+    "mark-unused": Code(
+        "warning",
+        "A mark is set and never read.",
+        "No guard and no rule asks for this mark. Either a guard that should ask for it has lost its words, or the "
+        "mark can go.",
+    ),
+    "counter-unused": Code(
+        "warning",
+        "A counter is never written.",
+        "No arrow sets the counter or adds to it, so that it stays 0 and every guard that reads it says the same all "
+        "drill long. A counter that is written and only shown is no finding.",
+    ),
+    "term-unused": Code("warning", "A term is never used.", "No guard names this term. Use it, or take it out."),
+    "emit-unheard": Code(
+        "warning",
+        "An event of the file's own is emitted and nobody waits for it.",
+        "No arrow, step or inject waits for the event that is emitted here. Perhaps the arrow that should hear it was"
+        " taken out, or spells it otherwise.",
+    ),
+    "event-without-key": Code(
+        "warning",
+        "Nobody can mark an observation.",
+        "The observation is the file's own, it bears no key, nothing emits it, and because its moment is measured J "
+        "never logs it. An arrow that waits for it waits for ever. Give it a key, or take timed = true away.",
+    ),
+    "finding-idle": Code(
+        "error",
+        "A finding of the debrief that can never be made.",
+        "The table names no form that the debrief knows (omitted, out_of_order, over, under, outside), or a target "
+        "that the file does not have. The debrief would pass it over, and a fault would go unsaid.",
+    ),
+    "inject-without-deadline": Code(
+        "warning",
+        "An inject opens an obligation that has no end.",
+        "The inject expects an answer and says neither how soon (`within`) nor, perhaps, which answers are allowed. "
+        "It stays open for the whole drill, and nobody can be told that it was late. Add within, and allowed answers.",
+    ),
+    # --- guards -----------------------------------------------------------------------------------------------------
+    "guard-never": Code(
+        "error",
+        "An arrow can never be taken.",
+        "Its guard is false for every value of the facts, counters, marks and steps that it reads, or the arrows that"
+        " are tried before it on the same event take every case. Guards are compared as truth tables over the classes"
+        " of the facts, unknown values included.",
+    ),
+    "guard-always": Code(
+        "warning",
+        "A guard that is always true.",
+        "Whatever the facts, counters, marks and steps are, the guard holds; it says nothing, and every arrow after "
+        "it on the same event is dead. Take it out, or mend it: often it compares with a number outside of the fact's"
+        " range, or says `or` where `and` is meant.",
+    ),
+    "guard-gap": Code(
+        "error",
+        "Guards on one event leave out some values.",
+        "Several arrows share an event and part the cases by a fact or a counter, and for the values printed below "
+        "none of them holds. Typical gaps are the border itself (< 25 kg beside > 25 kg) and the unknown value: a "
+        "comparison with an unknown fact is false. Use <= or >=, or ask unknown(fact).",
+    ),
+    "guard-overlap": Code(
+        "warning",
+        "Two guards on one event hold together and lead to different steps.",
+        "For the values printed below both hold; the first in the file is taken. That is right where one is a special"
+        " case of the other and stands before it. Here neither contains the other, so that the order of two lines "
+        "decides where the learner goes. Make them exclude each other.",
+    ),
+    "reads-unknown": Code(
+        "warning",
+        "A fact that may be unknown is read as if it were known.",
+        "A comparison with an unknown fact is false, and `not` turns that into true. Where a fact may be unknown the "
+        "file has to say what then: ask unknown(fact) in this guard or in another one on the same event.",
+    ),
+    # --- time -------------------------------------------------------------------------------------------------------
+    "timer-never-started": Code(
+        "error",
+        "A timer is never started.",
+        "No step and no arrow starts it, so that whatever waits for it waits for ever. Start it where its time begins.",
+    ),
+    "timer-never-fires": Code(
+        "error",
+        "A timer is started and never runs out.",
+        "It is always stopped, restarted or overtaken before its time is over. The search was over all times, to the "
+        "millisecond. Either the timer is too long for where it runs, or something stops it that should not.",
+    ),
+    "timer-unhandled": Code(
+        "warning",
+        "A timer runs out and nothing hears it.",
+        "No arrow waits for this timer, or none that waits for it can be taken when it runs out. Add the arrow (on = "
+        '"timer:NAME"), or take the timer away.',
+    ),
+    "timer-tie": Code(
+        "warning",
+        "The order of two timers decides what happens.",
+        "Both can run out in the same millisecond, and what follows differs with the order in which they are "
+        "declared. The drill is still the same each time, but the file hangs on the order of two lines. Make one of "
+        "them longer, or let one arrow do both.",
+    ),
+    "timer-leak": Code(
+        "warning",
+        "A timer goes on running where nothing listens any more.",
+        "It outlives the step that hears it: it was started on the way in or is kept, the step can be left without "
+        "stopping it, and in the next step nothing waits for it. If the step is entered again it may run out at once."
+        " Stop it on that arrow, or start it in the step itself.",
+    ),
+    "endless-reminder": Code(
+        "warning",
+        "A reminder that never falls silent.",
+        "The timer repeats without `most`, and every time it says its words. A person who cannot do what it asks for "
+        "hears it until the drill ends. Bound it: most = 6, for instance.",
+    ),
+    "reminder-shorter-than-its-speech": Code(
+        "warning",
+        "A reminder comes again before its words are spoken.",
+        "At 150 words a minute (an ordinary pace of speech; common practice, no source) the words take longer than "
+        "the interval at which they are said again. Say fewer words, or say them less often.",
+    ),
+    # --- numbers ----------------------------------------------------------------------------------------------------
+    "unattainable-target": Code(
+        "error",
+        "A target that nobody can meet.",
+        "The file's own numbers exclude each other. With runs of 30 pushes at 110 a minute and 5 s from the last push"
+        " of one run to the first of the next, hands are on for 29 x 60/110 = 15.8 s of every 20.8 s: 76 %. A target "
+        "above that fails everybody who does as taught. The 5 s for two breaths are common practice.",
+    ),
+    "target-empty": Code(
+        "error",
+        "The bounds of a target leave nothing between them.",
+        "`from` lies above `to`, or the value to aim at lies outside of them. Nobody can be inside.",
+    ),
+    "cycle-arithmetic": Code(
+        "warning",
+        "Cycles and minutes that do not fit together.",
+        "The file speaks of a number of cycles and of a time for them, and the two differ by more than a tenth: 5 "
+        "cycles of 30:2 at 110 a minute with 5 s for the breaths last 104 s, not 120. Say one of the two.",
+    ),
+    "unit-plausible": Code(
+        "warning",
+        "A number that looks like another unit.",
+        "The value lies outside of what people, pads or drills have: pounds read as kilograms, months as years, "
+        "milliseconds as seconds are the usual slips. If the number is meant, waive the finding and say why.",
+    ),
+    "by-eye-criterion": Code(
+        "error",
+        "Depth or release, judged by eye, decides something.",
+        "No key can see depth, release or chest rise; a person's eye misjudges them often. They may be talked about, "
+        "and they can be no finding and no criterion of a pass.",
+    ),
+    # --- sources and approval ---------------------------------------------------------------------------------------
+    "no-source": Code(
+        "error",
+        "A number, step or fault without a source.",
+        "Whoever signs the file must see where each number comes from, even if that is a local decision or common "
+        "practice. Name one of [sources] here.",
+    ),
+    "source-unused": Code(
+        "note",
+        "A source that nothing cites.",
+        "Nothing in the file names this source. Cite it, or take it out.",
+    ),
+    "stale-source": Code(
+        "warning",
+        "A source that nobody has looked at for long.",
+        "Guidance comes out every five years, with errata between. The source bears no date on which somebody looked "
+        "at it (`checked`), or that date is more than two years ago, or it lies ahead.",
+    ),
+    "approval": Code(
+        "error",
+        "The approval in the file does not hold.",
+        "It bears a signature that no longer fits: the content was changed since, it was in force before it was "
+        "approved, its review date has passed, its approver is its author, or date, role and digest are not all "
+        "there. Such a file needs a typed reason before a test. kneeside approve signs anew.",
+    ),
+    # --- wording ----------------------------------------------------------------------------------------------------
+    "cue-too-long": Code(
+        "warning",
+        "A cue is too long to be heard.",
+        "A person who pushes hears nine words, or 60 characters, at most. Say one thing.",
+    ),
+    "translation-missing": Code(
+        "warning",
+        "A text lacks one of the file's languages.",
+        "The languages of the title are those that the file claims to speak. A cue that is not there in one of them "
+        "is shown in another, in the middle of a drill.",
+    ),
+    "number-differs-between-languages": Code(
+        "error",
+        "A number is not the same in all languages.",
+        "The texts of one cue give different numbers, in digits or in words. One of them teaches something else.",
+    ),
+    "promise": Code(
+        "warning",
+        "Words that promise or diagnose.",
+        "Nobody can promise that a life is saved, and no page of a drill makes a diagnosis. Say what to do and what "
+        "was seen.",
+    ),
+    "double-negative": Code(
+        "warning",
+        "Two negations in one breath.",
+        "Under stress people miss one of two negations and do the opposite. Say what to do instead.",
+    ),
+    # --- keys -------------------------------------------------------------------------------------------------------
+    "key-conflict": Code(
+        "error",
+        "Keys that do not go together.",
+        "One key would mean two things, or clear and shock would lie next to each other on QWERTY, QWERTZ or AZERTY, "
+        "where one slip of a finger is written down as a critical fault; or the key is none that a drill can use.",
+    ),
+    # --- rules ------------------------------------------------------------------------------------------------------
+    "bad-rule": Code(
+        "error",
+        "A rule is no sentence of the language.",
+        "Rules come in a closed list of forms, so that each can be proved. The line says what is missing or does not "
+        "belong.",
+    ),
+    "rule-broken": Code(
+        "error",
+        "A rule of the file does not hold.",
+        "There is a run on which the rule is broken. The shortest one is told below, key by key, and has been "
+        "replayed in the drill's own engine; its script plays with kneeside play. `As taught` leaves out every way "
+        "over a fault arrow; `noticed` means that whatever breaks the rule goes over one.",
+    ),
+    "vacuous-rule": Code(
+        "warning",
+        "A rule speaks of what never happens.",
+        "It holds because its trigger cannot come about. Either it names the wrong thing, or the way to it is missing.",
+    ),
+    # --- local files and waivers ------------------------------------------------------------------------------------
+    "overlay-noop": Code(
+        "warning",
+        "A change of a local file that changes nothing.",
+        "The base says the same already. Leave it out: it hides what really differs.",
+    ),
+    "rule-relaxed": Code(
+        "note",
+        "A local file relaxes a rule of its base.",
+        "It says so with a reason, and whoever compares or signs the file sees it first. It is told here too, each "
+        "time.",
+    ),
+    "waive-unused": Code(
+        "warning",
+        "A waiver that covers nothing.",
+        "No finding has this code at this place, or the code is none. What was waived has been mended, or the place "
+        "has another name now. Take the waiver out.",
+    ),
+    "waive-without-reason": Code(
+        "error",
+        "A waiver without a reason.",
+        "Whoever signs the file must read why a finding is accepted. The finding stands until the reason is there.",
+    ),
+}

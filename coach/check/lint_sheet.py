@@ -1,0 +1,168 @@
+"""What every lint rule works with: the protocol in force, the places of everything in its file, the findings so far."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+from functools import cached_property
+from typing import Literal
+
+from coach.check.explain import CODES
+from coach.check.findings import Finding, Where
+from coach.engine.build import arrows_from
+from coach.protocol import guards
+from coach.protocol.guards import Expr
+from coach.protocol.model import Arrow, Protocol
+from coach.protocol.names import PlacedArrow, arrow_ids, arrows
+from coach.protocol.positions import Path, Positions
+from coach.protocol.tree import Node, origin
+
+Side = Literal["key", "value"]
+
+
+class Listening:
+    """One arrow as it is tried in one step: where its file has it and the events that it waits for there.
+
+    ``own`` is true where it stands in that very step, false where a later step of the spine or the track lends it.
+    """
+
+    __slots__ = ("arrow", "events", "expr", "own", "path")
+
+    def __init__(self, arrow: Arrow, events: list[str], expr: Expr | None, own: bool, path: Path) -> None:
+        self.arrow, self.events, self.expr, self.own, self.path = arrow, events, expr, own, path
+
+
+class Sheet:
+    """One protocol under the lint. ``text`` is the whole protocol in force, ``today`` the day to judge dates by."""
+
+    def __init__(self, protocol: Protocol, text: str, file: str, root: Node, own: Positions, today: date) -> None:
+        self.protocol = protocol
+        self.text = text
+        self.file = file
+        self.today = today
+        self.root = root
+        self.own = own
+        self.findings: list[Finding] = []
+
+    # --- places -----------------------------------------------------------------------------------------------------
+
+    def where(self, path: Path, side: Side = "key", offset: int = -1) -> tuple[Where, str]:
+        """The place of something in the file at hand; what a base holds is placed at ``extends``, and that is said."""
+        layer, there = origin(self.root, path)
+        if layer != self.protocol.id:
+            place = self.own.key(("extends",))
+            return Where(self.file, *place), f" (in {layer}, {'.'.join(map(str, there)) or 'its head'})"
+        if offset >= 0:
+            place = self.own.inside(there, offset)
+        else:
+            place = self.own.key(there) if side == "key" else self.own.value(there)
+        return Where(self.file, *place), ""
+
+    def add(
+        self,
+        code: str,
+        path: Path,
+        what: str,
+        help: str = "",  # noqa: A002 - the finding's own word
+        witness: Iterable[str] = (),
+        side: Side = "key",
+        offset: int = -1,
+    ) -> None:
+        """Report a finding at a key, at a value, or at a character (from 0) of a text value."""
+        where, beside = self.where(path, side, offset)
+        about, subject = self._named(path)
+        found = Finding(code, CODES[code].level, where, what + beside, help, tuple(witness), about, subject)
+        if found not in self.findings:
+            self.findings.append(found)
+
+    def _named(self, path: Path) -> tuple[str, str]:
+        """The dotted name of what a path leads to, arrows and rows by their ids, and the nearest name of its own."""
+        parts: list[str] = []
+        subject = ""
+        for length, part in enumerate(path):
+            if isinstance(part, int):
+                part = self._row_name(path[: length + 1]) or str(part)
+                subject = part
+            elif length and path[length - 1] in _NAMING and (length == 1 or path[length - 1] == "step"):
+                subject = part
+            parts.append(part)
+        return ".".join(parts), subject
+
+    def _row_name(self, path: Path) -> str:
+        if path[-2] == "go":
+            return next((self.ids[id(placed.arrow)] for placed in self.arrows if placed.path == path), "")
+        rows = {"rule": self.protocol.rule, "finding": self.protocol.finding}.get(str(path[-2]), [])
+        place = path[-1]
+        return str(rows[place].get("id", "")) if isinstance(place, int) and place < len(rows) else ""
+
+    # --- the protocol, looked up ------------------------------------------------------------------------------------
+
+    @cached_property
+    def arrows(self) -> list[PlacedArrow]:
+        """Every authored arrow with its place."""
+        return list(arrows(self.protocol))
+
+    @cached_property
+    def ids(self) -> dict[int, str]:
+        """The ids of the arrows, by ``id(arrow)``."""
+        return arrow_ids(self.protocol)
+
+    @cached_property
+    def _paths(self) -> dict[int, PlacedArrow]:
+        return {id(placed.arrow): placed for placed in self.arrows}
+
+    def placed(self, arrow: Arrow) -> PlacedArrow:
+        """Where the file has an arrow."""
+        return self._paths[id(arrow)]
+
+    @cached_property
+    def terms(self) -> dict[str, Expr]:
+        """The trees of the terms."""
+        return {name: guards.parse(text) for name, text in self.protocol.terms.items()}
+
+    @cached_property
+    def guards(self) -> dict[int, Expr]:
+        """The trees of the arrows' guards, by ``id(arrow)``, for those that have one."""
+        return {id(placed.arrow): guards.parse(placed.arrow.when) for placed in self.arrows if placed.arrow.when}
+
+    @cached_property
+    def tried(self) -> dict[tuple[str, str], list[Listening]]:
+        """By track and step: the arrows that are tried there, in order."""
+        out: dict[tuple[str, str], list[Listening]] = {}
+        for track_name, track in self.protocol.track.items():
+            for step_name, step in track.step.items():
+                own = {id(arrow) for arrow in step.go}
+                out[track_name, step_name] = [
+                    Listening(arrow, events, self.guards.get(id(arrow)), id(arrow) in own, self._paths[id(arrow)].path)
+                    for arrow, events in arrows_from(track, step_name)
+                ]
+        return out
+
+    def all_guards(self) -> list[tuple[Path, Expr]]:
+        """Every guard of the file with its place: of arrows, steps and injects; terms are apart."""
+        found: list[tuple[Path, Expr]] = [
+            ((*placed.path, "when"), self.guards[id(placed.arrow)]) for placed in self.arrows if placed.arrow.when
+        ]
+        for track_name, track in self.protocol.track.items():
+            for step_name, step in track.step.items():
+                if step.when:
+                    found.append((("track", track_name, "step", step_name, "when"), guards.parse(step.when)))
+        for name, inject in self.protocol.inject.items():
+            if inject.when:
+                found.append((("inject", name, "when"), guards.parse(inject.when)))
+        return found
+
+
+_NAMING = {
+    "sources",
+    "facts",
+    "counters",
+    "terms",
+    "timers",
+    "targets",
+    "observations",
+    "keys",
+    "track",
+    "step",
+    "inject",
+}

@@ -1,0 +1,169 @@
+"""The whole check of one protocol file: its lint, its rules, and, where injects are thrown, what never comes about."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path as FilePath
+from typing import Any
+
+from coach.check.classes import Limit
+from coach.check.findings import Finding
+from coach.check.lint import Linted, failing, lint, settled
+from coach.check.lint_sheet import Sheet
+from coach.check.rules import Rule
+from coach.check.verdicts import RuleVerdict
+from coach.protocol.library import NotFound, load_pads
+from coach.protocol.model import Pads, Protocol
+
+Tell = Callable[[str, int], None]
+"""Progress: what is being looked at, and how many classes so far."""
+
+
+@dataclass(frozen=True, slots=True)
+class FileCheck:
+    """What came out. ``protocol`` is None where the file does not read. ``scope`` says in words what could be thrown;
+    ``classes`` is how many state classes it rests on; ``dropped`` names what no rule depends on. ``whole_graph`` is
+    whether every arrow, step and timer was looked for: None where that was not asked, False where a limit was hit."""
+
+    file: str
+    protocol: Protocol | None
+    findings: tuple[Finding, ...]
+    rules: tuple[RuleVerdict, ...] = ()
+    scope: str = ""
+    classes: int = 0
+    dropped: tuple[str, ...] = ()
+    whole_graph: bool | None = None
+
+    @property
+    def failed(self) -> bool:
+        """Whether there is anything that its author must mend or waive."""
+        return bool(failing(self.findings))
+
+    @property
+    def undecided(self) -> bool:
+        """Whether a limit was hit before all was known."""
+        return self.whole_graph is False or any(rule.kind == "not decided" for rule in self.rules)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Everything as plain values, for JSON."""
+        protocol = self.protocol
+        return {
+            "file": self.file,
+            "protocol": None if protocol is None else protocol.id,
+            "version": None if protocol is None else protocol.version,
+            "approval": None if protocol is None else protocol.approval.status,
+            "verdict": "findings" if self.failed else "not decided" if self.undecided else "fine",
+            "scope": self.scope,
+            "classes": self.classes,
+            "rules": [verdict.as_dict() for verdict in self.rules],
+            "every_arrow_looked_for": self.whole_graph,
+            "not_looked_at": list(self.dropped),
+            "findings": [one.as_dict() for one in self.findings],
+        }
+
+
+def check_file(
+    text: str,
+    name: str,
+    *,
+    folder: FilePath | None = None,
+    today: date | None = None,
+    injects: int = 0,
+    limit: Limit | None = None,
+    progress: Tell | None = None,
+) -> FileCheck:
+    """Check a protocol file's text. ``injects``: 0 throws none, 1 each of them alone, more any of them with at most so
+    many open at once; from 1 on it is also looked for what can never come about. Raises FileProblems for no TOML."""
+    found = lint(text, name, folder, today)
+    if found.protocol is None or found.sheet is None:
+        return FileCheck(name, None, found.findings)
+    if found.rules is None:
+        return FileCheck(name, found.protocol, found.findings)
+    return _searched(found, found.protocol, found.sheet, found.rules, name, folder, injects, limit or Limit(), progress)
+
+
+def _searched(
+    found: Linted,
+    protocol: Protocol,
+    sheet: Sheet,
+    rules: tuple[Rule, ...],
+    name: str,
+    folder: FilePath | None,
+    injects: int,
+    limit: Limit,
+    progress: Tell | None,
+) -> FileCheck:
+    from coach.check.lint_graph import lint_graph
+    from coach.check.prove import Scope, check_rules, joined
+    from coach.check.survey import survey
+
+    pads = _pads(protocol, folder)
+    names = tuple(protocol.inject)
+    if injects == 0:
+        scopes: list[tuple[str, ...]] = [()]
+    else:
+        scopes = [(one,) for one in names] or [()] if injects == 1 else [names]
+    verdicts: dict[str, RuleVerdict] = {}
+    classes = 0
+    dropped: tuple[str, ...] = ()
+    for scope in scopes:
+        checked = check_rules(
+            protocol, rules, pads=pads, injects=scope, open_at_once=max(injects, 1), limit=limit, progress=progress
+        )
+        for verdict in checked.rules:
+            before = verdicts.get(verdict.rule.id)
+            verdicts[verdict.rule.id] = verdict if before is None else joined(before, verdict)
+        classes += checked.classes
+        dropped = tuple(one for one in checked.dropped if not dropped or one in dropped)
+    _report(sheet, list(verdicts.values()))
+    whole: bool | None = None
+    if injects:
+        seen = survey(protocol, Scope(names, 1), limit, progress)
+        whole = lint_graph(sheet, seen)
+        classes += seen.classes
+    return FileCheck(
+        name,
+        protocol,
+        settled(sheet),
+        tuple(verdicts.values()),
+        _scope(len(names), injects),
+        classes,
+        dropped,
+        whole,
+    )
+
+
+def _scope(count: int, injects: int) -> str:
+    if not injects or not count:
+        return "no inject is thrown" if count else "the file has no injects"
+    if injects == 1:
+        return f"each of the {count} injects alone"
+    return f"any of the {count} injects, at most {injects} open at once"
+
+
+def _pads(protocol: Protocol, folder: FilePath | None) -> Pads | None:
+    if not protocol.pads:
+        return None
+    try:
+        return load_pads(protocol.pads, folder)[0]
+    except NotFound:
+        return None
+
+
+def _report(sheet: Sheet, verdicts: list[RuleVerdict]) -> None:
+    """Rules that are broken, or that speak of nothing, as findings at their lines."""
+    places = {str(rule.get("id")): index for index, rule in enumerate(sheet.protocol.rule)}
+    for verdict in verdicts:
+        path = ("rule", places[verdict.rule.id])
+        if verdict.kind == "broken":
+            broken = verdict.taught if verdict.taught.kind == "broken" else verdict.noticed
+            how = "as taught" if broken is verdict.taught else "without being noticed"
+            story = broken.story
+            witness = story.text().split("\n") if story is not None else [broken.why]
+            what = f"the rule `{verdict.rule.id}` can be broken {how}"
+            sheet.add("rule-broken", path, what, "mend the file, or the rule", witness)
+        elif verdict.kind == "vacuous":
+            what = f"what the rule `{verdict.rule.id}` speaks of never happens"
+            sheet.add("vacuous-rule", path, what, "look at what it names, and at the way there")
