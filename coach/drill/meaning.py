@@ -42,8 +42,14 @@ def is_learners(protocol: Protocol, ident: str) -> bool:
 
 
 def expected(protocol: Protocol, machine: Machine, state: State) -> str:
-    """What J logs: the first arrow, in file order, of the present step of the first track that has one, whose guard
-    holds and whose observation is the learner's and untimed. "" for nothing.
+    """What J logs; "" for nothing. See :func:`expected_in`."""
+    return expected_in(protocol, machine, state)[1]
+
+
+def expected_in(protocol: Protocol, machine: Machine, state: State) -> tuple[str, str]:
+    """The track that waits for the learner, and what J logs: the first arrow, in file order, of the present step of
+    the first track that has one, whose guard holds and whose observation is the learner's and untimed. ("", "") for
+    nothing.
 
     Compressions, breaths, clear, shock, touch, analysis and verdicts are timed, so J can never log them.
     """
@@ -68,8 +74,8 @@ def expected(protocol: Protocol, machine: Machine, state: State) -> str:
                     None,
                 )
                 if move is not None and not move.fault:
-                    return event
-    return ""
+                    return track_name, event
+    return "", ""
 
 
 def planned_advice(plan: Plan, machine: Machine, state: State) -> str:

@@ -6,7 +6,7 @@ from typing import Literal
 
 from coach.drill.floor_now import FloorNow
 from coach.drill.looks import TARGETS
-from coach.drill.meaning import ADVICE, expected, inject_status
+from coach.drill.meaning import ADVICE, expected, expected_in, inject_status
 from coach.drill.record import NOT_SHOWN
 from coach.drill.running import Running
 from coach.drill.setup import approval_state, words_of
@@ -143,7 +143,9 @@ class Showing:
         return e - since > self.limit_ms
 
     def _title(self, state: State) -> str:
-        track = next(iter(self.drill.setup.protocol.track))
+        """What the learner is at: the step that waits for what J names, else the step of the first track."""
+        protocol = self.drill.setup.protocol
+        track = expected_in(protocol, self.drill.machine, state)[0] or next(iter(protocol.track))
         step = self.drill.machine.step_name(state.steps, track)
         wording = self.drill.setup.protocol.track[track].step[step].title
         return words_of(wording, self.drill.setup.language) or step.replace("_", " ")

@@ -312,3 +312,12 @@ def test_y_goes_on_to_the_next_rhythm_check(unit: str) -> None:
     else:
         played.keys("a v", gap=2)
         assert played.view().armed or played.view().hands == "off"
+
+
+def test_now_is_the_step_that_waits_for_what_j_names() -> None:
+    played = begun()
+    assert played.view().now == "Thirty, then two breaths"
+    played.keys("o j", gap=1)
+    assert played.view().next_label == "right pad" and played.view().now == "Right pad"
+    played.keys("r l", gap=2)
+    assert played.view().now == "Thirty, then two breaths"
