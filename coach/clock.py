@@ -13,7 +13,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Protocol
 
 SUSPENDED_OVER_MS = 1000
-"""The boot-time clock gaining more than this on the monotonic one is a suspend, not jitter (decision 5: 1 s)."""
+"""The boot-time clock gaining more than this on the monotonic one is a suspend, not jitter (1 s: a choice of ours)."""
 
 
 class Clock(Protocol):

@@ -24,7 +24,7 @@ TICK_MS = 200
 """Repaint at most this often (5 a second): tenths of hands-off time are read no faster."""
 
 ZZ_MS = 1_500
-"""The second stroke of an end must follow within this; decision 3."""
+"""The second stroke of an end must follow within this."""
 
 Outcome = Literal["ended", "safety"]
 

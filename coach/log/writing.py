@@ -21,7 +21,7 @@ from coach.log.disk import Disk, in_words, write_all
 from coach.log.lines import LogProblem
 
 SYNC_EVERY_S = 0.25
-"""Shortest time between two syncs that nobody asked for at once (decision 10)."""
+"""Shortest time between two syncs that nobody asked for at once (a choice of ours)."""
 
 CLOSE_PATIENCE_S = 5.0
 """How long closing waits for a sync that hangs, before it gives the terminal back and says so. Our own choice."""

@@ -19,7 +19,7 @@ from screens.widgets.ink import Glyphs, Line, clock, countdown, cut, fill, plain
 Kind = Literal["ready", "on", "calm", "off", "loud", "paused", "stopped", "clock"]
 
 PROBE_TAPS = 12
-"""Taps that a probe asks for; decision 6."""
+"""Taps that a probe asks for."""
 
 
 @dataclass(frozen=True, slots=True)
