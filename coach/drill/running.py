@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from coach.clock import SUSPENDED_OVER_MS, Clock
+from coach.clock import Clock, SuspendWatch
 from coach.drill.floor_now import FloorNow, Moment, floor_now
 from coach.drill.ledger import NEVER_NUDGED, VERDICTS, Ledger, barrier
 from coach.drill.looks import target
@@ -73,7 +73,7 @@ class Running:
         self._bounce = Bounce()
         self._go_mono = 0
         self._end_asked: int | None = None
-        self._boot_ahead = clock.boot_ms() - clock.mono_ms()
+        self._sleep = SuspendWatch(clock)
         self._slept = 0
 
     # --- the floor --------------------------------------------------------------------------------------------------
@@ -117,7 +117,7 @@ class Running:
         if self.phase != "ready":
             return
         self._go_mono, self.now_t, self._slept = stamp_ms, 0, 0
-        self._boot_ahead = self.clock.boot_ms() - self.clock.mono_ms()
+        self._sleep = SuspendWatch(self.clock)
         self.phase = "running"
         self.scribe.line("go", 0, 0, urgent=True, digest=digest(self.timeline.last))
         self._settle(0)
@@ -153,11 +153,11 @@ class Running:
 
     def _look_for_sleep(self) -> None:
         """A suspended machine: its boot-time clock ran on while the stamps' clock stood still."""
-        ahead = self.clock.boot_ms() - self.clock.mono_ms()
-        slept = ahead - self._boot_ahead
-        if slept <= SUSPENDED_OVER_MS or self.clocks.paused is not None:
+        if self.clocks.paused is not None:
             return
-        self._boot_ahead = ahead
+        slept = self._sleep.slept_ms()
+        if not slept:
+            return
         start = self.now_t
         self._slept += slept
         self.clocks.open("hole", start)
