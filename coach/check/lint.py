@@ -50,7 +50,7 @@ def lint(text: str, name: str, folder: FilePath | None = None, today: date | Non
     try:
         whole = effective(text, name, folder)
     except FileProblems as problems:
-        return Linted(None, None, text, tuple(map(_of_reading, problems.problems)), None)
+        return Linted(None, None, text, tuple(map(of_reading, problems.problems)), None)
     sheet = Sheet(whole.protocol, whole.text, name, whole.root, locate(text), today or date.today())
     lint_all(sheet)
     sheet.findings += map(_of_notice, whole.notices)
@@ -101,7 +101,8 @@ def code_of(what: str) -> str:
     return "bad-file"
 
 
-def _of_reading(problem: Problem) -> Finding:
+def of_reading(problem: Problem) -> Finding:
+    """A problem of reading as a finding."""
     code = code_of(problem.what)
     help_ = f"did you mean `{problem.nearest}`?" if problem.nearest else problem.todo
     return Finding(code, CODES[code].level, Where(problem.file, problem.line, problem.column), problem.what, help_)

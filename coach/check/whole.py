@@ -10,12 +10,14 @@ from typing import Any
 
 from coach.check.classes import Limit
 from coach.check.findings import Finding
-from coach.check.lint import Linted, failing, lint, settled
+from coach.check.lint import Linted, failing, lint, of_reading, settled
 from coach.check.lint_sheet import Sheet
 from coach.check.rules import Rule
 from coach.check.verdicts import RuleVerdict
 from coach.protocol.library import NotFound, load_pads
 from coach.protocol.model import Pads, Protocol
+from coach.protocol.problems import FileProblems
+from coach.protocol.reading import parsed, read_pads, read_scenario
 
 Tell = Callable[[str, int], None]
 """Progress: what is being looked at, and how many classes so far."""
@@ -82,6 +84,19 @@ def check_file(
     if found.rules is None:
         return FileCheck(name, found.protocol, found.findings)
     return _searched(found, found.protocol, found.sheet, found.rules, name, folder, injects, limit or Limit(), progress)
+
+
+def check_other(text: str, name: str, kind: str) -> FileCheck:
+    """Check a ``scenario`` or a ``pads`` file as far as reading it goes. Raises FileProblems for no TOML."""
+    parsed(text, name)
+    try:
+        if kind == "scenario":
+            read_scenario(text, name)
+        else:
+            read_pads(text, name)
+    except FileProblems as problems:
+        return FileCheck(name, None, tuple(map(of_reading, problems.problems)))
+    return FileCheck(name, None, ())
 
 
 def _searched(

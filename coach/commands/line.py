@@ -199,6 +199,36 @@ def read(
     return lists.read(files, json)
 
 
+@app.command(short_help="Check protocols and prove their rules.")
+def check(
+    files: Annotated[list[str], typer.Argument(metavar="FILE...", help="Protocol files, or protocols by name.")],
+    json: Json = False,
+    sarif: Annotated[bool, typer.Option("--sarif", help="Print SARIF 2.1.0, for editors.")] = False,
+    injects: Annotated[
+        int, typer.Option(metavar="N", min=0, max=6, help="1: each inject alone; more: so many open at once.")
+    ] = 0,
+    limit: Annotated[float, typer.Option(metavar="SECONDS", min=0.1, help="For each search, then: not decided.")] = 60,
+    scripts: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Write the story of each broken rule there, to be played.")
+    ] = None,
+) -> int:
+    """Check protocol files: each mistake with its line, each rule with a proof or the shortest story that breaks it."""
+    from coach.commands import check as room
+
+    return room.check(files, json=json, sarif=sarif, injects=injects, seconds=limit, scripts=scripts)
+
+
+@app.command(short_help="What a finding of the checker means.")
+def explain(
+    code: Annotated[str, typer.Argument(help="Such as guard-gap; all are listed if left out.")] = "",
+    json: Json = False,
+) -> int:
+    """Say what a code of the checker means and what to do about it."""
+    from coach.commands import check as room
+
+    return room.explain(code, json)
+
+
 @app.command(short_help="Which folders and files are in use.")
 def where(json: Json = False) -> int:
     """Print which folders and files are in use."""

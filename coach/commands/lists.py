@@ -87,7 +87,7 @@ def scenarios(json: bool) -> int:
     return FINE
 
 
-def _kind(text: str) -> str:
+def kind_of(text: str) -> str:
     """What a file means to be, by its own tables: ``protocol``, ``scenario`` or ``pads``; a broken one by its looks."""
     lines = [line.strip() for line in text.splitlines()]
     if any(line.startswith("[track.") for line in lines):
@@ -107,7 +107,7 @@ def read(files: Sequence[Path], json: bool) -> int:
     for path in files:
         name = str(path)
         try:
-            kind = _kind(read_text(path, name))
+            kind = kind_of(read_text(path, name))
         except FileProblems as error:
             problems += error.problems
             code = MISUSE
