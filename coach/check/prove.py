@@ -239,14 +239,8 @@ class Prover:
         machine = build(self.protocol, run.plan)
         fresh = Asker(machine).ask(rule)
         listener = Listener(fresh.mind(0, assumed), tuple(fresh.questions))
-        faulty = False
-
-        def watch(seen: object) -> None:
-            nonlocal faulty
-            faulty = faulty or any(move.fault for _, move in seen.moment.pairs)  # type: ignore[attr-defined]
-
-        listen(machine, run.events, run.end, listener, watch)
-        if listener.outside or listener.broken_at != run.end or (faulty and not faults):
+        listen(machine, run.events, run.end, listener)
+        if listener.outside or listener.broken_at != run.end or (listener.faulty and not faults):
             return None
         note = "rule broken here: " + (rule.say.get("en") or next(iter(rule.say.values()), rule.id))
         return tell(self.protocol, machine, run, f"BROKEN {rule.id}", note)

@@ -118,7 +118,7 @@ def fire_first(machine: Machine, state: State) -> tuple[State, tuple[Effect, ...
 @dataclass(slots=True)
 class Listener:
     """A mind with real clocks. ``broken_at`` is the first ms at which its rule was broken, None so far; ``outside``
-    becomes True where the run leaves what the rule assumes."""
+    becomes True where the run leaves what the rule assumes; ``faulty`` where a fault was taken up to the break."""
 
     mind: Mind
     questions: tuple[Question, ...]
@@ -126,6 +126,7 @@ class Listener:
     clocks: dict[int, int] = field(default_factory=dict)
     broken_at: int | None = None
     outside: bool = False
+    faulty: bool = False
     _begun: bool = False
 
     def until(self, e: int) -> None:
@@ -145,6 +146,7 @@ class Listener:
             return
         truth = sum(1 << bit for bit, question in enumerate(self.questions) if question(seen.moment))
         faults = any(move.fault for _, move in seen.moment.pairs)
+        self.faulty = self.faulty or faults
         if not self._begun:
             self._begun = True
             self._take(self.mind.start(truth, faults), seen.e)

@@ -177,8 +177,13 @@ class _Slicer:
         self.interest = interest
         self.given = list(inputs)
         on = set(injects)
+        off = {
+            place
+            for place, info in enumerate(machine.tracks)
+            if info.name.startswith("inject:") and info.name.partition(":")[2] not in on
+        }
         self.table: dict[str, Row] = {
-            event: row
+            event: tuple((track, by_step) for track, by_step in row if track not in off)
             for event, row in machine.table.items()
             if not (event.partition(":")[0] in _INJECT_EVENTS and event.partition(":")[2] not in on)
         }
@@ -290,9 +295,10 @@ class _Slicer:
                     cells = tuple(self._cell(event, moves) for moves in by_step) if any(size) else ()
                     if any(cells):
                         self._found.setdefault(event, {})[track] = cells
-            self.relevant |= self._found.keys()
+            found = {event: cells for event, cells in self._found.items() if not self._only_repeats(event, cells)}
+            self.relevant |= found.keys()
             if len(self.relevant) == before:
-                return self._found
+                return found
 
     def _size_for(self, event: str, track: int, by_step: tuple[tuple[Move, ...], ...]) -> tuple[int, ...]:
         """How much of what a cell writes or shows is kept: grows, and the cell need not be looked at again until then."""
@@ -367,7 +373,7 @@ class _Slicer:
         first: dict[object, str] = {}
         alike: dict[str, list[str]] = {}
         for event in self.given:
-            if event not in cells or self._only_repeats(event, cells):
+            if event not in cells:
                 continue
             key = (_condition(event), tuple((track, self._key(steps)) for track, steps in cells[event].items()))
             if event in self.interest.events | self.interest.shown:
@@ -386,21 +392,22 @@ class _Slicer:
             for cell in by_step
         )
 
-    def _only_repeats(self, event: str, cells: Mapping[str, Mapping[int, tuple[Cell, ...]]]) -> bool:
+    def _only_repeats(self, event: str, cells: Mapping[int, tuple[Cell, ...]]) -> bool:
         """True for an inject that does nothing but make one observation, which may be made at any time anyway."""
         if not event.startswith("inject:") or event in self.interest.events | self.interest.shown:
             return False
-        moves = [move for by_step in cells[event].values() for cell in by_step for _, move in cell]
+        moves = [move for by_step in cells.values() for cell in by_step for _, move in cell]
         own = self.whole.layout.counters.get(f"thrown:{event.partition(':')[2]}")
-        emitted = {move.emits for move in moves}
+        emitted = {move.emits for move in moves if move.emits}
         plain = all(
             (move.to, move.clear, move.mark, move.timing, move.says) == (-1, 0, 0, (), ())
             and all(count.counter == own for count in move.counts)
             for move in moves
         )
-        if not plain or len(emitted) != 1 or len(emits := next(iter(emitted))) != 1:
+        if not plain or (event, moves[0].track) in self.interest.cells or len(emitted) != 1:
             return False
-        return emits[0] in self.given and _condition(emits[0]) == "free"
+        emits = next(iter(emitted))
+        return len(emits) == 1 and emits[0] in self.given and _condition(emits[0]) == "free"
 
 
 def _condition(event: str) -> str:
