@@ -97,9 +97,9 @@ def _runs(runs: Runs) -> list[str]:
     parting = runs.parting
     given = [f"{name} {value}" for name, value in parting.facts]
     scenario = ", ".join([f"unit {parting.unit}", f"counting {parting.counting}", *given])
-    keys = len(parting.events)
+    keys = "1 key" if len(parting.events) == 1 else f"{len(parting.events)} keys"
     length = "The shortest run" if parting.shortest else "A run"
-    out = [f"{length} on which what the learner sees differs ({keys} keys; {scenario}):"]
+    out = [f"{length} on which what the learner sees differs ({keys}; {scenario}):"]
     for line in parting.lines[:-1]:
         out.append(f"  {_clock(line.e)}  {one_line(line.by)}")
         said = line.old if line.e or line.by != "go" else [words for words in line.old if words.startswith("“")]

@@ -229,6 +229,79 @@ def explain(
     return room.explain(code, json)
 
 
+@app.command(short_help="Print the whole protocol in force.")
+def flatten(
+    protocol: Annotated[str, typer.Argument(metavar="FILE", help="A protocol file, or a protocol by name.")],
+    derived: Annotated[bool, typer.Option("--derived", help="With the arrows that the spine lends.")] = False,
+) -> int:
+    """Print the whole protocol that a local file over a base brings into force, with what it changed and why."""
+    from coach.commands import protocols as room
+
+    return room.flatten(protocol, derived)
+
+
+@app.command(short_help="Compare two protocols or versions.")
+def compare(
+    old: Annotated[str, typer.Argument(help="A protocol file, or a protocol by name.")],
+    new: Annotated[str, typer.Argument(help="The one to compare with it.")],
+    json: Json = False,
+    pairs: Annotated[
+        int | None, typer.Option(metavar="N", min=100, show_default=False, help="Pairs of states for each search.")
+    ] = None,
+) -> int:
+    """Compare two protocols in words: relaxed rules, rules newly broken, timing, arrows, wording, and how they run."""
+    from coach.commands import protocols as room
+
+    return room.compare(old, new, json, pairs)
+
+
+@app.command(short_help="Draw a protocol.")
+def map(  # noqa: A001 - the command's name
+    protocol: Annotated[str, typer.Argument(metavar="FILE", help="A protocol file, or a protocol by name.")],
+    form: Annotated[Literal["text", "mermaid", "dot", "svg"], typer.Option("--as", help="In which form.")] = "text",
+    findings: Annotated[
+        Path | None, typer.Option(metavar="JSON", help="What `check --json` wrote: marked on the drawing.")
+    ] = None,
+    out: Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Write it there instead.")] = None,
+) -> int:
+    """Draw a protocol, each track a diagram of its own, in the order of the file."""
+    from coach.commands import protocols as room
+
+    return room.draw(protocol, form, findings, out)
+
+
+@app.command(short_help="Sign a protocol file, or withdraw it.")
+def approve(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Your own protocol file; it is changed in place.")],
+    role: Annotated[str, typer.Option(metavar="ROLE", help='Who approves, as a role: "medical director".')] = "",
+    reason: Annotated[str, typer.Option(metavar="WORDS", help="Why this version.")] = "",
+    effective: Annotated[str, typer.Option(metavar="DAY", help="In force from, 2026-01-31.")] = "",
+    review_due: Annotated[str, typer.Option(metavar="DAY", help="To be reviewed by, 2027-01-31.")] = "",
+    status: Annotated[
+        Literal["checked", "approved", "in-force", "superseded", "withdrawn"],
+        typer.Option(help="The state to put it in."),
+    ] = "approved",
+) -> int:
+    """Write an approval into a protocol file: digest of exactly what is approved, role, days. What does not check is
+    refused."""
+    from coach.commands import protocols as room
+
+    return room.approve(file, role=role, reason=reason, effective=effective, review_due=review_due, status=status)
+
+
+@app.command(short_help="Print a protocol's approval sheet.")
+def sheet(
+    protocol: Annotated[str, typer.Argument(metavar="FILE", help="A protocol file, or a protocol by name.")],
+    form: Annotated[Literal["markdown", "html"], typer.Option("--as", help="In which form.")] = "markdown",
+    out: Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Write it there instead.")] = None,
+    unproved: Annotated[bool, typer.Option("--unproved", help="Without proving the rules.")] = False,
+) -> int:
+    """Print what an approver signs for: every number with its source, every text, every rule with its verdict."""
+    from coach.commands import protocols as room
+
+    return room.sheet(protocol, form, out, not unproved)
+
+
 @app.command(short_help="Which folders and files are in use.")
 def where(json: Json = False) -> int:
     """Print which folders and files are in use."""

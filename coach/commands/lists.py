@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ from coach.commands.words import FINDINGS, FINE, MISUSE, complain, say, say_json
 def protocols(json: bool) -> int:
     """Print every protocol within reach; one that cannot be read is listed with how many mistakes it has."""
     from coach.drill.setup import words_of
+    from coach.protocol.approval import approval_state
     from coach.protocol.library import list_protocols
     from coach.protocol.problems import FileProblems
     from coach.protocol.reading import read_protocol
@@ -20,7 +22,8 @@ def protocols(json: bool) -> int:
     for entry in list_protocols():
         about: dict[str, Any] = {"id": entry.id, "where": entry.where, "path": str(entry.path)}
         try:
-            read = read_protocol(entry.path)
+            text = entry.text()
+            read = read_protocol(text, str(entry.path))
         except FileProblems as error:
             about |= {"title": "", "guidance": "", "version": "", "approval": "", "problems": len(error.problems)}
         else:
@@ -28,7 +31,7 @@ def protocols(json: bool) -> int:
                 "title": words_of(read.title, "en"),
                 "guidance": read.guidance,
                 "version": read.version,
-                "approval": read.approval.status,
+                "approval": approval_state(read, text, date.today()).word,
                 "problems": 0,
             }
         found.append(about)

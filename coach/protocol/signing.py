@@ -95,16 +95,17 @@ def approve(
 
 def move_on(text: str, name: str, folder: Path | None, *, status: str, reason: str, today: date) -> str:
     """The text of a protocol file with another status: ``in-force`` for what is soundly approved, ``superseded`` and
-    ``withdrawn`` for anything, with a reason. Raises NotApproved or FileProblems."""
+    ``withdrawn`` for anything, with a reason; ``checked`` for whatever the caller has checked. Raises NotApproved or
+    FileProblems."""
     whole = effective(text, name, folder)
     fields = {"status": status}
     if status == "in-force":
         stands = approval_state(whole.protocol, whole.text, today)
         if not stands.sound:
             raise NotApproved([stands.why])
-    elif not reason.strip():
+    elif status in ("superseded", "withdrawn") and not reason.strip():
         raise NotApproved(["no reason is given"])
-    else:
+    if reason.strip():
         fields["reason"] = clean(reason).strip()
     return _written(text, name, folder, fields)
 

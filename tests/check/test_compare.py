@@ -413,3 +413,18 @@ def test_two_bodies_whose_files_run_alike_are_said_to() -> None:
     assert found.changes == () and compare_runs(one, one, found).kind == "same"
     sections = {change.section for change in differences_of(one, two).changes}
     assert "wording" in sections and "relaxed" not in sections
+
+
+def test_the_command_ends_with_what_it_found(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    from coach.commands import main
+
+    old, new, odd = tmp_path / "old.toml", tmp_path / "new.toml", tmp_path / "odd.toml"
+    old.write_text(FILE, encoding="utf-8")
+    new.write_text(FILE.replace('after = "2 min"', 'after = "110 s"'), encoding="utf-8")
+    odd.write_text("format = 1\n", encoding="utf-8")
+    assert main(["compare", str(old), str(old)]) == 0
+    assert "No difference in any run" in capsys.readouterr().out
+    assert main(["compare", str(old), str(new), "--json"]) == 1
+    assert json.loads(capsys.readouterr().out)["runs"]["verdict"] == "differ"
+    assert main(["compare", str(old), str(odd)]) == 2
+    assert main(["compare", str(old), "no/such"]) == 2

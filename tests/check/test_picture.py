@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections import Counter
+from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
@@ -222,3 +224,33 @@ def test_hostile_titles_stay_titles() -> None:
     tags = {element.tag for element in ElementTree.fromstring(as_svg(found, NASTY)).iter()}
     assert tags == {f"{SVG}{tag}" for tag in ("svg", "title", "defs", "marker", "path", "g", "text", "rect")}
     assert max(map(len, as_text(small("x" * 300)).split("\n"))) <= 80
+
+
+def test_the_command_draws_in_every_form_and_marks_findings(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    from coach.commands import main
+
+    path, found = tmp_path / "one.toml", tmp_path / "found.json"
+    path.write_text(SMALL, encoding="utf-8")
+    finding = {"code": "no-source", "about": "track.one.step.b"}
+    found.write_text(json.dumps({"files": [{"findings": [finding]}]}), encoding="utf-8")
+    for form, mark in (
+        ("text", "<no-source>"),
+        ("mermaid", "class n1 found"),
+        ("dot", "#b00020"),
+        ("svg", "no-source"),
+    ):
+        assert main(["map", str(path), "--as", form, "--findings", str(found)]) == 0
+        assert mark in capsys.readouterr().out
+    assert main(["map", str(path), "--as", "svg", "--out", str(tmp_path / "one.svg")]) == 0
+    assert ElementTree.parse(tmp_path / "one.svg").getroot().tag == f"{SVG}svg"
+
+
+@pytest.mark.parametrize("text", ["", "{", '{"files": 1}', '{"files": [1]}', "[1]", '"x"', "[" * 100_000])
+def test_findings_of_another_shape_are_no_crash(text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    from coach.commands import main
+
+    path, found = tmp_path / "one.toml", tmp_path / "found.json"
+    path.write_text(SMALL, encoding="utf-8")
+    found.write_text(text, encoding="utf-8")
+    assert main(["map", str(path), "--findings", str(found)]) in (0, 2)
+    assert "mistake of ours" not in capsys.readouterr().err

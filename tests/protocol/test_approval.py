@@ -263,3 +263,108 @@ def test_every_text_of_a_shipped_file_is_found_in_both_languages() -> None:
     written = re.findall(r'\bes = "((?:[^"\\]|\\.)*)"', path.read_text(encoding="utf-8"))
     assert {tomllib.loads(f'x = "{text}"')["x"] for text in written} <= texts
     assert translation_problems(protocol) == []
+
+
+# --- at the command line ----------------------------------------------------------------------------------------------
+
+SOUND = FILE.replace('go = [{ on = "timer:remind" }]', 'go = [{ on = "timer:remind" }, { on = "compression" }]')
+
+
+def run_approve(path: Path, **changes: str) -> int:
+    from coach.commands.protocols import approve as command
+
+    given = {"role": "medical director", "reason": "First.", "effective": "2026-03-15", "review_due": "2027-03"}
+    return command(path, **{**given, "status": "approved", **changes}, today=TODAY)  # type: ignore[arg-type]
+
+
+def test_what_checks_is_signed_in_place_and_keeps_its_rights(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "made-up" / "sound.toml"
+    path.parent.mkdir()
+    path.write_bytes((data_dir("protocols") / "erc-2025" / "adult-one-rescuer.toml").read_bytes())
+    path.chmod(0o640)
+    assert run_approve(path) == 0, capsys.readouterr().err
+    assert path.stat().st_mode & 0o777 == 0o640 and list(path.parent.iterdir()) == [path]
+    assert state(path.read_text(encoding="utf-8"), "2026-03-15")[0] == "in force"
+    assert "Signed: " in capsys.readouterr().out
+    assert run_approve(path, status="withdrawn") == 0
+    assert state(path.read_text(encoding="utf-8"), "2026-03-15")[2] == "withdrawn: First."
+
+
+@pytest.mark.parametrize(
+    ("text", "changes", "said"),
+    [
+        (SOUND.replace('on = "timer:remind"', 'on = "timer:remind", when = "age < 3"'), {}, "sound.toml"),
+        (SOUND.replace('always_possible = { on = "compression" }', 'always_possible = { on = "breath" }'), {}, "kept"),
+        (SOUND.replace(', source = "desk" }', " }"), {}, "no-source"),
+        (SOUND, {"role": "desk"}, "the author, desk, cannot be the approver too"),
+        (SOUND, {"status": "in-force"}, "draft: nobody has approved it"),
+    ],
+)
+def test_what_does_not_check_is_refused_and_left_alone(
+    text: str, changes: dict[str, str], said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "sound.toml"
+    path.write_text(text, encoding="utf-8")
+    try:
+        code = run_approve(path, **changes)
+    except ValueError as error:  # a file that does not read is told of as everywhere
+        assert said in str(error)
+    else:
+        assert code == 1 and said in capsys.readouterr().err
+    assert path.read_text(encoding="utf-8") == text
+
+
+def test_not_decided_is_refused_as_well(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from coach.check import whole
+    from coach.check.classes import Limit
+
+    monkeypatch.setattr(whole, "Limit", lambda: Limit(classes=2))
+    path = tmp_path / "sound.toml"
+    path.write_bytes((data_dir("protocols") / "erc-2025" / "adult-one-rescuer.toml").read_bytes())
+    assert run_approve(path) == 1
+    assert "is not decided" in capsys.readouterr().err
+    assert read_protocol(path).approval.status == "draft"
+
+
+# --- the sheet --------------------------------------------------------------------------------------------------------
+
+
+def test_the_sheet_has_every_number_text_rule_and_source() -> None:
+    from coach.check.sheet import as_html, as_markdown, sheet
+
+    path = data_dir("protocols") / "erc-2025" / "adult-one-rescuer.toml"
+    text = path.read_text(encoding="utf-8")
+    protocol = read_protocol(path)
+    page = sheet(protocol, text, {}, TODAY)
+    assert {number.what.partition(" ")[2].partition(":")[0] for number in page.numbers} >= {
+        *protocol.timers,
+        *protocol.targets,
+        *(name for track in protocol.track.values() for name, step in track.step.items() if step.within),
+        *(name for name, inject in protocol.inject.items() if inject.within),
+    }
+    assert all(number.sources for number in page.numbers)
+    assert len(page.texts) == len(list(wordings(protocol))) and page.languages == ("en", "es")
+    assert [rule[0] for rule in page.rules] == [rule["id"] for rule in protocol.rule]
+    assert {rule[2] for rule in page.rules} == {"not checked"}
+    for form in (as_markdown(page), as_html(page)):
+        assert digest(text).canonical in form and "draft: nobody has approved it" in form
+        assert all(name in form for name in ("Author", "Approver (role)", "Date and signature"))
+    assert "NO SOURCE" not in as_markdown(page)
+
+
+def test_the_sheet_hides_nothing_and_nothing_in_it_acts(tmp_path: Path) -> None:
+    from coach.check.sheet import as_html, as_markdown, sheet
+
+    nasty = "<script>alert(1)</script>{{ 7*7 }} | x\\u001b[2J"
+    text = local(tmp_path, f'[relax.rule.kept]\nreason = "{nasty}"\n[change]\ntimers.remind.after = "12 s"\n')
+    text += f'title.en = "{nasty}"\n[[remove]]\ntimer = "remind"\nmember = "source"\nreason = "x"\n'
+    whole = effective(text, "t", tmp_path)
+    page = sheet(whole.protocol, whole.text, {}, TODAY)
+    html, markdown = as_html(page), as_markdown(page)
+    assert "<script" not in html and "{{ 7*7 }}" in html and "\x1b" not in html + markdown
+    assert "RELAXED RULES" in html and "RELAXED RULES" in markdown and "NO SOURCE" in markdown
+    assert "\\<script" in markdown and markdown.count("\\| x") == markdown.count("7\\*7")

@@ -449,3 +449,18 @@ def test_the_worked_example_is_in_force_wherever_a_protocol_is_read() -> None:
     assert "spare_unit" not in protocol.inject and "swell" in protocol.inject
     assert protocol.approval.status == "draft" and not protocol.relaxed
     assert notices(path) == []
+
+
+def test_the_command_prints_the_whole_and_the_lent_arrows(shelf: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    from coach.commands import main
+
+    path = place(shelf, "quay/local", HEAD + '[change.timers.remind]\nafter = "8 s"\n')
+    assert main(["flatten", str(path)]) == 0
+    assert read_protocol(capsys.readouterr().out) == read_protocol(path)
+    assert main(["flatten", str(path), "--derived"]) == 0
+    derived = capsys.readouterr().out
+    assert "# lent by the spine: on compression, stays" in derived
+    assert read_protocol(derived) == read_protocol(path)
+    place(shelf, "made-up/base", BASE.replace("Base", "Other"))
+    assert main(["flatten", str(path)]) == 2
+    assert "local.toml:6:" in capsys.readouterr().err
