@@ -6,7 +6,7 @@ last. The order of keys and tables in a file is never a change.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -128,7 +128,7 @@ def _value(value: Any) -> str:
     return str(value).lower() if isinstance(value, bool) else str(value)
 
 
-def _changed_keys(one: Mapping[str, Any], two: Mapping[str, Any], apart: Iterable[str] = ()) -> list[str]:
+def _changed_keys(one: Mapping[str, Any], two: Mapping[str, Any], apart: Collection[str] = ()) -> list[str]:
     keys = dict.fromkeys((*one, *two))
     return [key for key in keys if key not in apart and one.get(key) != two.get(key)]
 
@@ -253,6 +253,17 @@ def _step(name: str, one: Step, two: Step, rooms: tuple[Room, Room]) -> Iterator
         if bool(getattr(one, said)) != bool(getattr(two, said)):
             yield Change("arrows", f"step {name}", f"has {'a' if getattr(two, said) else 'no'} {said} now")
     yield from _asked("arrows", f"step {name}", "applies", one.when, two.when, rooms, False)
+    was, now = (step.model_dump(by_alias=True, exclude_defaults=True) for step in (one, two))
+    for key in _changed_keys(was, now, _TOLD):
+        yield Change("arrows", f"step {name}", f"{key} {_value(now.get(key))} instead of {_value(was.get(key))}")
+
+
+_TOLD = {
+    *_SETS,
+    *("armed", "required", "severity", "when", "within", "go"),
+    *("title", "cue", "late_cue", "voice", "look", "source"),
+}
+"""Members of a step that are compared above, as timing or as wording; all others are compared as they stand."""
 
 
 def _asked(
@@ -284,10 +295,10 @@ def _arrows(matched: list[Pair], new: Protocol, rooms: tuple[Room, Room], rename
 
 
 def _other(old: Protocol, new: Protocol, rooms: tuple[Room, Room]) -> Iterator[Change]:
-    for key in ("guidance", "audience", "pads"):
+    for key in [key for key in Protocol.model_fields if key not in _COMPARED]:
         was, now = getattr(old, key), getattr(new, key)
         if was != now:
-            yield Change("other", key, f"{now or 'none'} instead of {was or 'none'}", runs=False)
+            yield Change("other", key, f"{_value(now) or 'none'} instead of {_value(was) or 'none'}", runs=False)
     yield from _table("other", "fact", _dumped(old.facts), _dumped(new.facts))
     yield from _table("other", "counter", _dumped(old.counters), _dumped(new.counters))
     yield from _table("other", "observation", _dumped(old.observations), _dumped(new.observations))
@@ -309,6 +320,14 @@ def _other(old: Protocol, new: Protocol, rooms: tuple[Room, Room]) -> Iterator[C
         )
     waived = [{f"{one.code} {one.where}".strip(): {"reason": one.reason} for one in each.waive} for each in (old, new)]
     yield from _table("other", "waiver", waived[0], waived[1], runs=False)
+
+
+_COMPARED = {
+    *("format", "id", "version", "title", "about", "role", "approval", "sources", "made_from", "relax"),
+    *("facts", "counters", "terms", "timers", "targets", "observations", "keys", "track", "inject"),
+    *("rule", "finding", "pass_", "waive"),
+}
+"""Members of a protocol that are compared elsewhere, or are each file's own."""
 
 
 def _keyed(keys: Mapping[str, str]) -> dict[str, dict[str, str]]:

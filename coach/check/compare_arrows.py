@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from coach.check.compare_guards import Room, both_hold, compare_guards
 from coach.observations import label
-from coach.protocol.model import Arrow, Protocol
+from coach.protocol.model import Arrow, Authored, Protocol
 from coach.protocol.names import arrow_ids
 
 Place = tuple[str, str]
@@ -125,9 +125,19 @@ def differences(pair: Pair, old: Room, new: Room, renamed: dict[str, str]) -> It
             yield f"makes the fault {two.fault.id} instead of {one.fault.id}", True
         if one.fault.severity != two.fault.severity:
             yield f"its fault is {two.fault.severity} instead of {one.fault.severity}", True
+        yield from _rest("its fault's ", one.fault, two.fault, {"id", "severity", "say", "source"})
     for said in ("cue", "voice"):
         if bool(getattr(one, said)) != bool(getattr(two, said)):
             yield f"has {'a' if getattr(two, said) else 'no'} {said} now", True
+    yield from _rest("", one, two, {*_FIELDS, "id", "on", "when", "to", "fault", "cue", "voice", "source"})
+
+
+def _rest(whose: str, one: Authored, two: Authored, told: set[str]) -> Iterator[tuple[str, bool]]:
+    """The members that are not told of apart, as they stand."""
+    was, now = one.model_dump(by_alias=True), two.model_dump(by_alias=True)
+    for key in was:
+        if key not in told and was[key] != now[key]:
+            yield f"{whose}{key} {_names(now[key])} instead of {_names(was[key])}", True
 
 
 _FIELDS = {

@@ -19,7 +19,7 @@ from coach.engine.plan import resolve
 from coach.engine.state import State
 from coach.engine.step import advance, feed, start
 from coach.protocol import guards
-from coach.protocol.model import Protocol
+from coach.protocol.model import Arrow, Counter, Fact, OwnObservation, Protocol, Step, Waive
 from coach.protocol.overlay import effective
 from coach.protocol.reading import digest, read_protocol
 from coach.resources import data_dir
@@ -312,6 +312,73 @@ title.en = "Quay"
     assert sections == sorted(sections, key=list(SECTIONS).index) and sections[0] == "relaxed"
     text = found.text()
     assert text.split("\n")[2:4] == ["Rules relaxed:", "  clear: dropped; reason: Stairs. (“A clear call.”)"]
+
+
+OWN = {"format", "id", "version", "approval", "made_from"}
+"""What each file says of itself."""
+
+SILENT = {
+    "terms": "a term is what its guards mean",
+    "relax": "tested apart",
+    "step": "asked of each",
+    "go": "asked of each",
+}
+
+
+def _altered(value: object) -> object:
+    if isinstance(value, bool):
+        return not value
+    if isinstance(value, (int, float)):
+        return value + 1
+    if isinstance(value, str):
+        return f"{value}x"
+    if isinstance(value, list):
+        return value[:-1] if value else ["x"]
+    return {"en": "x"} if not isinstance(value, dict) or not value else dict(list(value.items())[:-1])
+
+
+def _with_step(**changes: object) -> Protocol:
+    track = BASE.track["rescuer"]
+    step = track.step["push"].model_copy(update=changes)
+    changed = track.model_copy(update={"step": {**track.step, "push": step}})
+    return BASE.model_copy(update={"track": {**BASE.track, "rescuer": changed}})
+
+
+@pytest.mark.parametrize("field", [field for field in Step.model_fields if field not in ("when", *SILENT)])
+def test_no_member_of_a_step_changes_unseen(field: str) -> None:
+    value = {"within": 7_000, "title": {"en": "x"}, "look": {"en": "x"}}.get(
+        field, _altered(getattr(BASE.track["rescuer"].step["push"], field))
+    )
+    other_one = _with_step(**{field: value})
+    back = differences_of(other_one, BASE).changes
+    assert differences_of(BASE, other_one).changes and back
+
+
+@pytest.mark.parametrize("field", [field for field in Arrow.model_fields if field not in ("when", "source", "id")])
+def test_no_member_of_an_arrow_changes_unseen(field: str) -> None:
+    arrow = BASE.track["rescuer"].step["push"].go[0]
+    value = {"fault": BASE.track["unit"].step["armed"].go[2].fault, "to": "look", "set": {"shocks": 1}}.get(
+        field, _altered(getattr(arrow, field))
+    )
+    go = [arrow.model_copy(update={field: value}), *BASE.track["rescuer"].step["push"].go[1:]]
+    assert differences_of(BASE, _with_step(go=go)).changes
+
+
+@pytest.mark.parametrize("field", [field for field in Protocol.model_fields if field not in OWN | SILENT.keys()])
+def test_no_member_of_a_protocol_changes_unseen(field: str) -> None:
+    value = {
+        "pass_": {"x": 1},
+        "waive": [Waive(code="x", reason="y")],
+        "audience": "responder",
+        "keys": {"g": "touch"},
+    }.get(field, _altered(getattr(BASE, field)))
+    if field == "observations":
+        value = {"own": OwnObservation(label={"en": "Own"})}
+    elif field == "counters":
+        value = {**BASE.counters, "more": Counter(max=2)}
+    elif field == "facts":
+        value = {**BASE.facts, "more": Fact(kind="flag", default=False)}
+    assert differences_of(BASE, BASE.model_copy(update={field: value})).changes
 
 
 # --- runs -------------------------------------------------------------------------------------------------------------

@@ -463,4 +463,4 @@ def test_the_command_prints_the_whole_and_the_lent_arrows(shelf: Path, capsys: p
     assert read_protocol(derived) == read_protocol(path)
     place(shelf, "made-up/base", BASE.replace("Base", "Other"))
     assert main(["flatten", str(path)]) == 2
-    assert "local.toml:6:" in capsys.readouterr().err
+    assert "local.toml:7:10: the base bears version" in capsys.readouterr().err
