@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from coach.debrief.csv_form import as_csv
+from coach.debrief.html_form import as_html
 from coach.debrief.json_form import as_json
 from coach.debrief.markdown import as_markdown
 from coach.debrief.page import Debrief
@@ -15,5 +16,6 @@ FORMS: dict[str, Callable[[Debrief], str]] = {
     "markdown": as_markdown,
     "json": as_json,
     "csv": as_csv,
+    "html": as_html,
 }
 """What ``kneeside debrief --as`` offers; each gives a whole document with its last newline."""

@@ -13,6 +13,7 @@ WORDS: Table = {
     "head:own": ("First, in the learner's own words", "Primero, en palabras de quien practica"),
     "head:keep": ("To keep", "Para conservar"),
     "head:tape": ("The tape, one cell a second", "La cinta, una casilla por segundo"),
+    "head:drawn": ("The tape", "La cinta"),
     "head:milestones": ("What was keyed, and when", "Qué se marcó y cuándo"),
     "head:gaps": ("Hands off the chest", "Manos fuera del pecho"),
     "head:shocks": ("Analysis and shock", "Análisis y descarga"),
@@ -353,7 +354,9 @@ WORDS: Table = {
         "Hands on the chest: {on}. Marked: {marks}.",
         "Manos en el pecho: {on}. Marcado: {marks}.",
     ),
+    "page:longest": ("the longest stop", "la parada más larga"),
     "page:nothing": ("nothing", "nada"),
+    "page:sources": ("Sources:", "Fuentes:"),
     "page:refs": (
         "Small numbers name the lines of the log that a figure rests on; they lead to the list at the end.",
         "Los números pequeños nombran las líneas del registro en que se apoya cada cifra; llevan a la lista final.",
