@@ -114,7 +114,8 @@ class _Citing:
 def as_html(page: Debrief, also: Debrief | None = None) -> str:
     """The whole page. ``also`` is the same drill's page in a second language: headings, the strength, findings and the
     one thing then stand in both."""
-    return _template().render(view_of(page, also if also is not None and also.language != page.language else None))
+    other = also if also is not None and also.language != page.language else None
+    return _template().render(view_of(page, other)) + "\n"
 
 
 @cache
