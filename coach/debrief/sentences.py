@@ -247,7 +247,7 @@ def at_the_limit(page: Debrief) -> list[str]:
                 words(
                     page.language,
                     "target" if one.reading.at is None else "target:at",
-                    target=title_of(one.target),
+                    target=title_of(one.target, page.language),
                     at=moment(one.reading.at),
                     amount=amount(one.reading.value, one.quantity),
                     limit=bounds_text(one.low, one.high, one.quantity),

@@ -236,7 +236,7 @@ WORDS: Table = {
     "col:true": ("From the record", "Según el registro"),
     "item:who_where": ("who and where", "quién y dónde"),
     "item:collapse_time": ("time of collapse", "hora del colapso"),
-    "item:cpr_since_by": ("compressions since, by whom", "compresiones desde cuándo, por quién"),
+    "item:cpr_since_by": ("compressions since, by whom", "compresiones: desde, por quién"),
     "item:shocks": ("shocks", "descargas"),
     "item:last_advice": ("last verdict", "último veredicto"),
     "item:seen": ("what was seen", "qué se vio"),

@@ -4,18 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
+from typing import Protocol as Shape
 
+from coach import wording
 from coach.log.happened import Happened
 from coach.measure.findings import words
 from coach.measure.floor import VERDICTS
 from coach.measure.gaps import Inject
+from coach.measure.wording import WORDS
 from coach.protocol.model import Protocol
 from coach.text import one_line
 from coach.units import clock, quantity_text
 
 if TYPE_CHECKING:
     from coach.measure.report import Measures
+
+
+class Say(Shape):
+    """Says a sentence in the language of the page."""
+
+    def __call__(self, ident: str, /, **values: object) -> str: ...
+
 
 WORTH_SAYING = frozenset(
     {"chest", "choking", "drowning", "hair", "implant", "metal", "opioid", "overdose", "patch", "pregnancy", "pregnant"}
@@ -46,15 +57,16 @@ def handover_of(
     begun = found.floor.first("handover")
     now = happened.end_e if begun is None else begun.e
     said = tuple(item for item in ITEMS if item in happened.handover_said)
+    say = partial(wording.say, WORDS, language)
     true = {
         "who_where": _who_where(protocol, header, language),
-        "collapse_time": f"Collapse {clock(now)} ago (the drill's go).",
-        "cpr_since_by": _cpr(found, header, now),
-        "shocks": _shocks(found, now),
-        "last_advice": _advice(found, now),
+        "collapse_time": say("collapse", ago=clock(now)),
+        "cpr_since_by": _cpr(found, header, now, say),
+        "shocks": _shocks(found, now, say),
+        "last_advice": _advice(found, now, say),
         "seen": _seen(found.injects, protocol, header, now, language),
-        "now": _now(found, now),
-        "needed": _needed(found, now),
+        "now": _now(found, now, say),
+        "needed": _needed(found, now, say),
     }
     return Handover(
         said,
@@ -74,38 +86,37 @@ def _who_where(protocol: Protocol, header: Mapping[str, Any], language: str) -> 
     for name, fact in protocol.facts.items():
         value = facts.get(name)
         if fact.kind == "number" and fact.unit in ("year", "month") and isinstance(value, int):
-            parts.append(f"{quantity_text(value, fact.unit)} old")
+            parts.append(wording.say(WORDS, language, "old", age=quantity_text(value, fact.unit)))
     scenario = header.get("scenario") or {}
     title = scenario.get("title") or ""
     parts.append(words(title, language, "") if isinstance(title, Mapping) else str(title))
-    return ", ".join(part for part in parts if part) or "An adult; nothing else is on record."
+    return ", ".join(part for part in parts if part) or wording.say(WORDS, language, "adult")
 
 
-def _cpr(found: Measures, header: Mapping[str, Any], now: int) -> str:
+def _cpr(found: Measures, header: Mapping[str, Any], now: int, say: Say) -> str:
     first = found.milestones.reached["first_compression"]
     if first is None or first > now:
-        return "No compressions were keyed."
+        return say("no-cpr")
     swaps = sum(event.name == "swapped" and event.e <= now for event in found.floor.events)
-    change = f"; who pushes changed {swaps} time{'' if swaps == 1 else 's'}" if swaps else ""
+    changes = say("change" if swaps == 1 else "changes", count=swaps) if swaps else ""
     learner = header.get("learner") or ""
-    by = f"learner {learner}" if learner and learner != "none" else "the learner"
-    return f"Compressions for {clock(now - first)}, since {clock(first)}, begun by {by}{change}."
+    by = say("by", learner=learner) if learner and learner != "none" else say("by-learner")
+    return say("cpr", length=clock(now - first), since=clock(first), by=by, changes=changes)
 
 
-def _shocks(found: Measures, now: int) -> str:
+def _shocks(found: Measures, now: int, say: Say) -> str:
     given = [shock for shock in found.shocks if shock.at <= now]
     if not given:
-        return "No shock given."
-    last = f", the last {clock(now - given[-1].at)} ago" if given else ""
-    return f"{len(given)} shock{'' if len(given) == 1 else 's'} given{last}."
+        return say("no-shock")
+    many = "shock" if len(given) == 1 else "shocks"
+    return say(many, count=len(given), ago=clock(now - given[-1].at))
 
 
-def _advice(found: Measures, now: int) -> str:
+def _advice(found: Measures, now: int, say: Say) -> str:
     verdicts = [event for event in found.floor.events if event.name in VERDICTS and event.e <= now]
     if not verdicts:
-        return "The unit gave no verdict."
-    what = "shock advised" if verdicts[-1].name == "shock_advised" else "no shock advised"
-    return f"Last verdict: {what}, {clock(now - verdicts[-1].e)} ago."
+        return say("no-verdict")
+    return say(verdicts[-1].name, ago=clock(now - verdicts[-1].e))
 
 
 def _seen(injects: tuple[Inject, ...], protocol: Protocol, header: Mapping[str, Any], now: int, language: str) -> str:
@@ -121,22 +132,20 @@ def _seen(injects: tuple[Inject, ...], protocol: Protocol, header: Mapping[str, 
             continue
         title = words(fact.title, language, name.replace("_", " "))
         seen.append(title if value is True else f"{title}: {value}")
-    return "; ".join(dict.fromkeys(seen)) + "." if seen else "Nothing else on record."
+    return "; ".join(dict.fromkeys(seen)) + "." if seen else wording.say(WORDS, language, "nothing-seen")
 
 
 def _alive(found: Measures, now: int) -> int | None:
     return next((since for since, until in found.floor.alive if since <= now <= until), None)
 
 
-def _now(found: Measures, now: int) -> str:
+def _now(found: Measures, now: int, say: Say) -> str:
     since = _alive(found, now)
     if since is not None:
-        return f"Signs of life since {clock(since)}."
+        return say("alive", since=clock(since))
     on = any(run.first <= now and (run.open or now - run.last < 2_000) for run in found.runs if run.first <= now)
-    return f"No signs of life keyed; hands {'on' if on else 'off'} at that moment."
+    return say("hands-on" if on else "hands-off")
 
 
-def _needed(found: Measures, now: int) -> str:
-    if _alive(found, now) is not None:
-        return "Watch the breathing; leave pads and unit on."
-    return "Take over the compressions without a break; leave pads and unit on."
+def _needed(found: Measures, now: int, say: Say) -> str:
+    return say("take-over" if _alive(found, now) is None else "watch")

@@ -9,10 +9,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import partial
 from itertools import zip_longest
 from typing import TYPE_CHECKING, Literal
 
+from coach import wording
 from coach.measure.milestones import NAMES
+from coach.measure.wording import WORDS
 from coach.protocol.model import Target
 from coach.units import MS_PER, clock, exact, parse_quantity
 
@@ -252,34 +255,11 @@ def judge(
     return tuple(Judged(name, quantity, one, low, high, verdict_of(one, low, high)) for one in readings)
 
 
-TITLES = {
-    "compression_rate": "Rate of compressions",
-    "hands_on_share": "Hands-on share",
-    "hands_off": "Your own time without compressions",
-    "breath_gap": "Pause for breaths",
-    "run_length": "Compressions in a run",
-    "breaths_per_gap": "Breaths in one pause",
-    "pre_shock": "Pause before a shock",
-    "post_shock": "Pause after a shock",
-    "peri_shock": "Pause around a shock",
-    "period": "Time between checks",
-    "go": "go",
-    "recognised": "recognition",
-    "called": "the call",
-    "first_compression": "the first compression",
-    "unit_at_side": "the unit at their side",
-    "unit_on": "unit on",
-    "pads_on": "both pads on",
-    "first_analysis": "the first analysis",
-    "first_shock": "the first shock",
-    "resumed": "compressions after the first shock",
-}
-
-
-def title_of(name: str) -> str:
+def title_of(name: str, language: str = "en") -> str:
     """What a target is called in words."""
+    say = partial(wording.say, WORDS, language)
     ends = _ends(name)
-    return f"From {TITLES[ends[0]]} to {TITLES[ends[1]]}" if ends else TITLES[name]
+    return say("from-to", start=say(ends[0]), end=say(ends[1])) if ends else say(name)
 
 
 def amount(value: float, quantity: Quantity) -> str:
