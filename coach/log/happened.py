@@ -59,6 +59,29 @@ class Pin:
 
 
 @dataclass(frozen=True, slots=True)
+class Answered:
+    """What an assessor said afterwards of a finding that rests on one mark, or on a missing one: ``saw``,
+    ``did-not-happen`` or ``not-looking``; ``step`` where it is about a step."""
+
+    seq: int
+    finding: str
+    answer: str
+    who: str
+    step: str = ""
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """The one thing that an assessor chose instead of the rule's: a finding's name, or "" for the strength."""
+
+    seq: int
+    finding: str
+    who: str
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Break:
     """A stretch that is nobody's: ``teaching``, ``safety`` or ``hole``. It stands at one moment ``e`` of the engine's
     clock; ``t_from`` and ``t_to`` are its ends since go. ``open`` if it never closed."""
@@ -91,6 +114,10 @@ class Happened:
     dropped: int = 0
     """Presses dropped as bounces or as a held key."""
     added_later: tuple[int, ...] = ()
+    relabelled: tuple[int, ...] = ()
+    answers: tuple[Answered, ...] = ()
+    """The last answer to each question, in the order of the questions."""
+    chosen: Chosen | None = None
     handover_said: tuple[str, ...] = ()
     states: tuple[State, ...] = field(default=(), repr=False)
     """The machine's state after each entry of ``seen``."""

@@ -14,7 +14,7 @@ from coach.engine.build import build
 from coach.engine.digest import digest
 from coach.engine.machine import Machine
 from coach.engine.plan import Plan
-from coach.log.happened import Break, Happened, Look, Pin, Seen, Told
+from coach.log.happened import Answered, Break, Chosen, Happened, Look, Pin, Seen, Told
 from coach.log.reading import Record
 from coach.log.timeline import Input, Timeline
 from coach.log.two_clocks import TwoClocks
@@ -54,6 +54,11 @@ class History:
     lost_at: int | None = None
     dropped: int = 0
     added_later: list[int] = field(default_factory=list)
+    relabelled: list[int] = field(default_factory=list)
+    answers: dict[str, Answered] = field(default_factory=dict)
+    chosen: Chosen | None = None
+    as_pressed: bool = False
+    """True: keys stand where they were pressed, whatever was moved or named otherwise since."""
     said: tuple[str, ...] = ()
     ended: str = ""
     end_t: int = 0
@@ -82,6 +87,15 @@ class History:
         elif kind == "retime":
             self.nudged.append(line["line"])
             self._move(line["line"], line["to_e"])
+        elif kind == "relabel":
+            self._relabel(line["line"], line["to"])
+        elif kind == "confirmed":
+            said = Answered(
+                seq, line["finding"], line["answer"], line["who"], str(line.get("step", "")), str(line.get("why", ""))
+            )
+            self.answers[said.finding] = said
+        elif kind == "chosen":
+            self.chosen = Chosen(seq, line["finding"], line["who"], str(line.get("why", "")))
         elif kind in BREAKS:
             if self.clocks.paused is not None:
                 self.clocks.close(t)
@@ -130,8 +144,15 @@ class History:
         if self.inputs.pop(seq, None) is not None:
             self.timeline.take(seq)
 
+    def _relabel(self, seq: int, event: str) -> None:
+        if seq in self.inputs and not self.as_pressed:
+            self.relabelled.append(seq)
+            self.timeline.take(seq)
+            self.inputs[seq] = self.inputs[seq]._replace(event=event)
+            self.timeline.put(self.inputs[seq])
+
     def _move(self, seq: int, e: int) -> None:
-        if seq in self.inputs:
+        if seq in self.inputs and not self.as_pressed:
             self.timeline.move(seq, e)
             self.inputs[seq] = self.inputs[seq]._replace(e=e)
 
@@ -200,6 +221,9 @@ class History:
             nudged=tuple(self.nudged),
             dropped=self.dropped,
             added_later=tuple(self.added_later),
+            relabelled=tuple(self.relabelled),
+            answers=tuple(self.answers.values()),
+            chosen=self.chosen,
             handover_said=self.said,
             states=tuple(states),
         )
@@ -231,9 +255,10 @@ def begin(header: Mapping[str, Any], protocol: Protocol | None = None) -> Histor
     return History(machine, Timeline(machine))
 
 
-def fold(record: Record, protocol: Protocol | None = None) -> History:
-    """The whole log, folded."""
+def fold(record: Record, protocol: Protocol | None = None, *, as_pressed: bool = False) -> History:
+    """The whole log, folded; ``as_pressed`` with every key where, and as what, it was pressed."""
     history = begin(record.header, protocol)
+    history.as_pressed = as_pressed
     for line in record.lines:
         history.read(line)
     return history

@@ -16,6 +16,8 @@ OUTCOMES = frozenset(
 """What can become of a keystroke."""
 
 END_REASONS = frozenset({"ended", "safety", "interrupted"})
+ANSWERS = frozenset({"saw", "did-not-happen", "not-looking"})
+"""What an assessor can say of a finding that is to be confirmed."""
 
 
 class LogProblem(Exception):
@@ -90,6 +92,10 @@ def _reason(value: object) -> bool:
     return value in END_REASONS if isinstance(value, str) else False
 
 
+def _answer(value: object) -> bool:
+    return value in ANSWERS if isinstance(value, str) else False
+
+
 _EFFECT: dict[str, Check] = {"because": _not_negative, "name": is_text}
 _LATER: dict[str, Check] = {"who": _said, "why": is_text}
 
@@ -120,6 +126,9 @@ KINDS: dict[str, dict[str, Check]] = {
     "said": {"handover": _texts},
     "classify": {"pin": _not_negative, "label": is_text, **_LATER},
     "retime": {"line": _not_negative, "to_e": _not_negative, **_LATER},
+    "relabel": {"line": _not_negative, "to": is_text, **_LATER},
+    "confirmed": {"finding": _said, "answer": _answer, **_LATER},
+    "chosen": {"finding": is_text, **_LATER},
     "signoff": {"who": _said},
     "added_later": {"input": is_text, **_LATER},
     "step": _EFFECT,
@@ -135,7 +144,9 @@ KINDS: dict[str, dict[str, Check]] = {
 }
 """Every kind of line, and what it must carry: of a line that came from a key, only where the key was taken."""
 
-AFTER_END = frozenset({"classify", "retime", "signoff", "added_later", "note", "said", "superseded"})
+AFTER_END = frozenset(
+    {"classify", "retime", "relabel", "confirmed", "chosen", "signoff", "added_later", "note", "said", "superseded"}
+)
 """The kinds that may follow ``end``: what people say of the drill afterwards, never more of the drill."""
 
 POINTS_BACK = ("voids", "nudges", "because", "pin", "line")

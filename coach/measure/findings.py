@@ -6,35 +6,34 @@ Nothing here knows a rule by name: faults come from the file's arrows and inject
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal, get_args
 
 from coach.log.happened import Happened, Look
-from coach.measure.episodes import Episode
-from coach.measure.floor import ON_MARKS, SHOCKS, VERDICTS, Event, Floor
+from coach.measure.owners import Owner, Owners
 from coach.measure.rules import MILDER, Rule
 from coach.measure.steps import StepDone
 from coach.measure.targets import Judged, amount, bounds_text, judge, title_of
-from coach.protocol import guards
-from coach.protocol.model import Arrow, Fault, Protocol, Severity
+from coach.protocol.model import Protocol, Severity
 from coach.text import one_line
 
 if TYPE_CHECKING:
     from coach.measure.report import Measures
 
-EDGE_MS = 1_000
-"""A touch or a compression within this of either edge of an analysis is no fault."""
-NO_ORDER_MS = 2_000
-"""Two marks by hand closer than this have no order."""
-TOUCHING = ON_MARKS | {"touch", "breath"}
+Rests = Literal["", "missing", "mark"]
+"""What a finding to be confirmed rests on: a mark that is missing, or one that was pressed."""
+Answer = Literal["saw", "did-not-happen", "not-looking"]
+"""What the assessor says of it: I saw it, it did not happen, I was not looking."""
+ANSWERS: tuple[Answer, ...] = get_args(Answer)
 
 
 @dataclass(frozen=True, slots=True)
 class Finding:
     """One finding. ``events`` are the lines it rests on; ``to_confirm`` where it rests on a mark that is missing or on
-    a single press: it counts only once the assessor says that it happened so; ``ask`` is what to ask them.
-    ``safety`` marks those about touching and shocks, ``hands_off`` the ms of the rescuer's own time past its limit."""
+    a single press (``rests_on``): it counts only once the assessor says that it happened so; ``ask`` is what to ask
+    them, and ``answer`` what they said. ``safety`` marks those about touching and shocks, ``hands_off`` the ms of the
+    rescuer's own time past its limit; ``owner`` is whose it is."""
 
     rule: str
     severity: Severity
@@ -48,6 +47,20 @@ class Finding:
     step: str = ""
     hands_off: float = 0.0
     rate: bool = False
+    rests_on: Rests = ""
+    owner: Owner = "learner"
+    answer: Answer | None = None
+
+    @property
+    def id(self) -> str:
+        """Its name in a log: the rule with the step, or with the first line that it rests on."""
+        about = self.step or (str(self.events[0]) if self.events else "")
+        return f"{self.rule}:{about}" if about else self.rule
+
+    def stands(self, answer: Answer) -> bool:
+        """Whether it stands after an answer about the thing that it rests on; "not looking" settles nothing but that
+        the part is repeated at no cost."""
+        return answer == ("did-not-happen" if self.rests_on == "missing" else "saw")
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,130 +77,23 @@ def words(table: Mapping[str, str], language: str, otherwise: str) -> str:
     return table.get(language) or table.get("en") or next(iter(table.values()), otherwise)
 
 
-def _titles(protocol: Protocol, names: Sequence[str]) -> str:
+def titles(protocol: Protocol, names: Sequence[str]) -> str:
+    """The titles of sources by their names."""
     return "; ".join(protocol.sources[name].title if name in protocol.sources else name for name in names)
 
 
-def _faults(protocol: Protocol) -> Iterator[tuple[str, Fault, bool, tuple[str, ...]]]:
-    """Every fault of a file by id, whether it rests on something not seen, and where its source stands."""
-    for track in protocol.track.values():
-        lists = [(track.go, ()), *((step.go, tuple(step.source)) for step in track.step.values())]
-        for arrows, around in lists:
-            for index, arrow in enumerate(arrows):
-                if arrow.fault is not None:
-                    source = tuple(arrow.fault.source or arrow.source or around)
-                    yield arrow.fault.id, arrow.fault, _rests_on_missing(arrow, arrows[:index]), source
-    for inject in protocol.inject.values():
-        for forbidden in inject.forbidden:
-            yield forbidden.fault.id, forbidden.fault, False, tuple(forbidden.fault.source or inject.source)
-        if inject.late is not None:
-            yield inject.late.id, inject.late, True, tuple(inject.late.source or inject.source)
-
-
-def _rests_on_missing(arrow: Arrow, before: Sequence[Arrow]) -> bool:
-    """Whether a fault asks that something was *not* seen: by its guard, or because a faultless arrow for the same
-    observation, tried before it, had a guard that did not hold."""
-    if any(other.fault is None and other.when and set(other.on) & set(arrow.on) for other in before):
-        return True
-    stack: list[guards.Expr] = [guards.parse(arrow.when)] if arrow.when else []
-    while stack:
-        expr = stack.pop()
-        if isinstance(expr, guards.Not):
-            return True
-        if isinstance(expr, guards.And | guards.Or):
-            stack += expr.items
-    return False
-
-
-def _at_an_edge(floor: Floor, event: Event) -> bool:
-    edges = [mark.e for mark in floor.events if mark.name == "analysis_begins" or mark.name in VERDICTS]
-    return any(abs(event.e - edge) <= EDGE_MS for edge in edges)
-
-
-@dataclass(frozen=True, slots=True)
-class _Told:
-    """A fault that the machine told: its id and place, the event behind it (if a key was), the analysis it fell in."""
-
-    name: str
-    track: str
-    e: int
-    because: int
-    event: Event | None
-    episode: int | None
-
-
-def _told(floor: Floor, happened: Happened, episodes: Sequence[Episode]) -> list[list[_Told]]:
-    """The faults told, less those at the edge of an analysis; of one kind in one analysis they are one group."""
-    by_seq = {event.seq: event for event in reversed(floor.events)}  # a line before what it made others emit
-    groups: dict[object, list[_Told]] = {}
-    for number, told in enumerate(happened.told):
-        effect = told.effect
-        if effect.kind != "fault":
-            continue
-        event = by_seq.get(told.because)
-        if event is not None and event.e != effect.e:
-            event = None
-        inside = next((i for i, one in enumerate(episodes) if one.start <= effect.e <= one.last), None)
-        if event is not None and event.name in TOUCHING and _at_an_edge(floor, event):
-            continue
-        key: object = number if inside is None else (effect.name, inside)
-        groups.setdefault(key, []).append(_Told(effect.name, effect.track, effect.e, told.because, event, inside))
-    return list(groups.values())
-
-
-def fault_findings(
-    floor: Floor, happened: Happened, protocol: Protocol, episodes: Sequence[Episode], language: str
+def step_findings(
+    steps: Sequence[StepDone], rules: Sequence[Rule], protocol: Protocol, language: str, owners: Owners
 ) -> list[Finding]:
-    """The faults that the machine told, less those that fairness takes out."""
-    table = {ident: (fault, missing, source) for ident, fault, missing, source in _faults(protocol)}
-    clears = [event.e for event in floor.events if event.name == "clear_called"]
-    found: list[Finding] = []
-    for group in _told(floor, happened, episodes):
-        first = group[0]
-        name = "" if first.event is None else first.event.name
-        severity: Severity = "major"
-        missing, cited = False, ""
-        if first.name in table:
-            fault, missing, source = table[first.name]
-            severity, cited = fault.severity, _titles(protocol, source)
-            say = words(fault.say, language, first.name)
-        else:
-            say = _wrong_answer(protocol, first.track.removeprefix("inject:"), language)
-        touched = name in TOUCHING and first.episode is not None
-        to_confirm = missing or (touched and len(group) == 1)
-        ask = "Did it happen so, or was a key missed?" if to_confirm else ""
-        if missing and name in SHOCKS and any(0 < clear - first.e <= NO_ORDER_MS for clear in clears):
-            ask = "Clear was keyed just after the shock: was it late, or pressed late?"
-        found.append(
-            Finding(
-                first.name,
-                severity,
-                first.e,
-                tuple(one.because for one in group),
-                say,
-                cited,
-                to_confirm=to_confirm,
-                ask=ask,
-                safety=name in SHOCKS or touched,
-            )
-        )
-    return found
-
-
-def _wrong_answer(protocol: Protocol, inject: str, language: str) -> str:
-    known = protocol.inject.get(inject)
-    return f"{words(known.title, language, inject) if known else inject}: answered wrongly."
-
-
-def step_findings(steps: Sequence[StepDone], rules: Sequence[Rule], protocol: Protocol, language: str) -> list[Finding]:
     """Steps left out, to be confirmed since they rest on a mark that is missing, and steps out of order."""
     found: list[Finding] = []
-    titles = {step.id: step.title for step in steps}
+    named = {step.id: step.title for step in steps}
     for rule in rules:
         for step in steps:
             say = f"{step.title}: {words(rule.say, language, rule.id)}"
-            source = _titles(protocol, protocol.track[step.track].step[step.id].source or rule.source)
-            if rule.kind == "omitted" and step.status == "omitted":
+            owner = owners.of_role(protocol.track[step.track].step[step.id].roles)
+            source = titles(protocol, protocol.track[step.track].step[step.id].source or rule.source)
+            if rule.kind == "omitted" and (step.status == "omitted" or step.answer):
                 found.append(
                     Finding(
                         rule.id,
@@ -199,16 +105,22 @@ def step_findings(steps: Sequence[StepDone], rules: Sequence[Rule], protocol: Pr
                         to_confirm=True,
                         ask="Seen and not pressed, did it not happen, or were you not looking?",
                         step=step.id,
+                        rests_on="missing",
+                        owner=owner,
                     )
                 )
             elif rule.kind == "out_of_order" and step.status == "out of order":
-                beside = f" ({titles[step.after]})" if step.after in titles else ""
+                beside = f" ({named[step.after]})" if step.after in named else ""
                 severity = rule.severity or MILDER[step.severity]
-                found.append(Finding(rule.id, severity, step.at, step.events, say + beside, source, step=step.id))
+                found.append(
+                    Finding(rule.id, severity, step.at, step.events, say + beside, source, step=step.id, owner=owner)
+                )
     return found
 
 
-def target_findings(found: Measures, rules: Sequence[Rule], protocol: Protocol, language: str) -> list[Finding]:
+def target_findings(
+    found: Measures, rules: Sequence[Rule], protocol: Protocol, language: str, owners: Owners
+) -> list[Finding]:
     """One finding for each rule that a target broke, resting on all readings past it; its time is the worst one's."""
     findings: list[Finding] = []
     for rule in rules:
@@ -231,11 +143,13 @@ def target_findings(found: Measures, rules: Sequence[Rule], protocol: Protocol, 
                 worst.reading.at,
                 tuple(dict.fromkeys(seq for one in broken for seq in one.reading.events)),
                 f"{words(rule.say, language, rule.id)} {amount(worst.reading.value, worst.quantity)} ({limit}){many}",
-                _titles(protocol, rule.source),
+                titles(protocol, rule.source),
                 to_confirm=worst.reading.open,
                 ask="Hands were off to the end: was the drill over before it was keyed?" if worst.reading.open else "",
                 hands_off=worst.excess if worst.reading.own is not None else 0.0,
                 rate=worst.quantity == "rate",
+                rests_on="mark" if worst.reading.open else "",
+                owner=owners.of_role(rule.roles),
             )
         )
     return findings

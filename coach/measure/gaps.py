@@ -23,7 +23,7 @@ class Window(NamedTuple):
 
 class Inject(NamedTuple):
     """An inject that was thrown: its title, what a gap in it is called, when it was thrown and answered (``None``:
-    never), and whether it asked for an answer at all."""
+    never), and whether it asked for an answer at all. Up to ``kit_until`` its time is the kit's (or the team's)."""
 
     name: str
     title: str
@@ -31,6 +31,7 @@ class Inject(NamedTuple):
     thrown: int
     answered: int | None
     obliged: bool
+    kit_until: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +39,9 @@ class Gap:
     """Hands off from the last compression of a run to the first of the next, within one window. In ms.
 
     ``cause`` is the main one and ``causes`` all that were seen; ``sets`` has one set of parts for each analysis in it;
-    ``rescuer`` is the part that was the rescuer's; ``counted`` where it is at least 2.0 s; ``open`` where the window
-    ended in it; ``spans`` names the pauses, holes and jumps inside it, whose own time is not in ``length``.
+    ``rescuer`` is the part that was the rescuer's and ``kit`` what loose pads, a unit that failed or a keyboard
+    elsewhere took of it; ``counted`` where it is at least 2.0 s; ``open`` where the window ended in it; ``spans`` names
+    the pauses, holes and jumps inside it, whose own time is not in ``length``.
     """
 
     start: int
@@ -51,6 +53,7 @@ class Gap:
     open: bool
     spans: tuple[str, ...]
     events: tuple[int, ...]
+    kit: int = 0
 
     @property
     def length(self) -> int:
@@ -116,23 +119,35 @@ def _gap(
     inside = floor.inside(start, end)
     sets = parts_of(start, end, episodes)
     causes = _causes(floor, start, end, inside, bool(sets), injects)
-    if causes[0] == ELSEWHERE:
-        rescuer = 0
-    elif sets:
-        rescuer = sum(parts.rescuer for parts in sets)
-    else:
-        rescuer = end - start
+    rescuer = sum(parts.rescuer for parts in sets) if sets else end - start
+    kit = rescuer if causes[0] == ELSEWHERE else min(rescuer, kit_between(injects, episodes, start, end))
     return Gap(
         start,
         end,
         causes[0],
         causes,
         sets,
-        rescuer,
+        rescuer - kit,
         open_,
         tuple(dict.fromkeys(cut.kind for cut in _cuts_inside(floor.cuts, start, end))),
         tuple(event.seq for event in inside),
+        kit,
     )
+
+
+def kit_between(injects: Sequence[Inject], episodes: Sequence[Episode], start: int, end: int) -> int:
+    """How long from ``start`` to ``end`` an inject of the kit's stood open, the unit's own reading apart. In ms."""
+    stretches = sorted(
+        (max(start, one.thrown), min(end, one.kit_until)) for one in injects if one.kit_until is not None
+    )
+    reading = [(one.begins.e, one.verdict.e) for one in episodes if one.begins is not None and one.verdict is not None]
+    total, at = 0, start
+    for since, until in stretches:
+        since = max(since, at)
+        if until > since:
+            total += until - since - sum(max(0, min(until, b) - max(since, a)) for a, b in reading)
+            at = until
+    return total
 
 
 def _cuts_inside(cuts: Sequence[Cut], start: int, end: int) -> list[Cut]:

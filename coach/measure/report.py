@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from statistics import median
 from typing import Any
 
-from coach.log.happened import Happened
+from coach.log.happened import Answered, Chosen, Happened
 from coach.measure.episodes import Episode, episodes_of
+from coach.measure.faults import fault_findings
 from coach.measure.findings import (
+    ANSWERS,
     Finding,
     OneThing,
-    fault_findings,
     in_order,
     one_thing,
     step_findings,
@@ -22,16 +23,18 @@ from coach.measure.findings import (
     words,
 )
 from coach.measure.floor import Floor, floor_of
-from coach.measure.gaps import Gap, Inject, Window, gaps_of, windows_of
+from coach.measure.forms import form_findings
+from coach.measure.gaps import Gap, Inject, Window, gaps_of, kit_between, windows_of
 from coach.measure.handover import Handover, handover_of
 from coach.measure.milestones import Milestones, milestones_of
+from coach.measure.owners import owners_of
 from coach.measure.probe import probes_of
 from coach.measure.rate import Rate, RunRate, rate_of, run_rate
 from coach.measure.rules import rules_of
 from coach.measure.runs import Run, runs_of
 from coach.measure.share import HandsOn, ceiling, share_of
 from coach.measure.shocks import Shock, shocks_of
-from coach.measure.steps import Applies, StepDone, applies_by_facts, steps_of
+from coach.measure.steps import Applies, StepDone, applies_by_facts, holds_by_facts, steps_of
 from coach.measure.targets import Judged, aim, bound, judge
 from coach.protocol.model import Protocol
 
@@ -68,6 +71,10 @@ class Measures:
     steps: tuple[StepDone, ...]
     injects: tuple[Inject, ...]
 
+    def kit_between(self, start: int, end: int) -> int:
+        """How long from ``start`` to ``end`` something of the kit's stood in the way, in ms."""
+        return kit_between(self.injects, self.episodes, start, end)
+
     @property
     def seen(self) -> int | None:
         """Compressions tapped; ``None`` where none were."""
@@ -81,13 +88,17 @@ class Measures:
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """What the protocol says of the measures."""
+    """What the protocol says of the measures. ``findings`` stand or wait for the assessor's word; ``settled`` are those
+    that the assessor took out: seen after all, a slip, or not looked at (then that part is repeated at no cost).
+    ``by_rule`` is the one thing as the rule has it; ``one_thing`` is the assessor's where they chose another."""
 
     judged: tuple[Judged, ...]
     findings: tuple[Finding, ...]
     one_thing: OneThing
     strength: str
     handover: Handover
+    settled: tuple[Finding, ...] = ()
+    by_rule: OneThing | None = None
 
 
 def injects_of(floor: Floor, happened: Happened, protocol: Protocol, language: str = "en") -> tuple[Inject, ...]:
@@ -106,7 +117,18 @@ def injects_of(floor: Floor, happened: Happened, protocol: Protocol, language: s
         title = words(inject.title, language, name.replace("_", " "))
         answered = next((e for other, e in closed if other == name and e >= event.e), None)
         obliged = bool(inject.allowed or inject.forbidden)
-        found.append(Inject(name, title, inject.cause or title, event.e, answered if obliged else event.e, obliged))
+        due = floor.end if inject.within is None else event.e + inject.within
+        found.append(
+            Inject(
+                name,
+                title,
+                inject.cause or title,
+                event.e,
+                answered if obliged else event.e,
+                obliged,
+                None if inject.owner == "learner" else due if answered is None else min(due, answered),
+            )
+        )
     return tuple(found)
 
 
@@ -155,6 +177,7 @@ def measure(
             str(header.get("mode", "test")),
             header.get("keys") or {},
             applies or applies_by_facts(protocol, header),
+            owners_of(protocol, header).no_order_ms,
             language,
         ),
         injects,
@@ -215,24 +238,60 @@ def conclude(
     found: Measures, happened: Happened, protocol: Protocol, header: Mapping[str, Any], language: str = "en"
 ) -> Judgement:
     """What the protocol says of a drill's measures: findings, the one thing, a strength, the handover."""
-    rules = rules_of(protocol)
-    owners = {rule.target: (rule.owner, rule.by) for rule in rules if rule.target}
+    holds = holds_by_facts(protocol, header)
+    rules = tuple(rule for rule in rules_of(protocol) if holds(rule.when))
+    limits = {rule.target: (rule.owner, rule.by) for rule in rules if rule.target}
     judged = tuple(
         one
         for name, target in protocol.targets.items()
-        if name in owners or target.from_ is not None or target.to is not None
-        for one in judge(found, name, target, *owners.get(name, ("", None)))
+        if name in limits or target.from_ is not None or target.to is not None
+        for one in judge(found, name, target, *limits.get(name, ("", None)))
     )
-    findings = in_order(
-        fault_findings(found.floor, happened, protocol, found.episodes, language)
-        + step_findings(found.steps, rules, protocol, language)
-        + target_findings(found, rules, protocol, language)
+    owners = owners_of(protocol, header)
+    findings, settled = answered(
+        [
+            *fault_findings(found.floor, happened, protocol, found.episodes, language, owners),
+            *step_findings(found.steps, rules, protocol, language, owners),
+            *target_findings(found, rules, protocol, language, owners),
+            *form_findings(found, happened, rules, protocol, language, owners),
+        ],
+        happened.answers,
     )
     strength = strength_of(found, judged, happened)
+    by_rule = one_thing(findings, found.steps, happened.looks, strength)
     return Judgement(
         judged,
         findings,
-        one_thing(findings, found.steps, happened.looks, strength),
+        chosen_thing(happened.chosen, findings, strength) or by_rule,
         strength,
         handover_of(found, happened, protocol, header, language),
+        settled,
+        by_rule,
     )
+
+
+def answered(
+    findings: Sequence[Finding], answers: Sequence[Answered]
+) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
+    """The findings that stand or wait, gravest first, and those that the assessor's answers took out."""
+    said = {one.finding: one.answer for one in answers}
+    kept: list[Finding] = []
+    settled: list[Finding] = []
+    for finding in findings:
+        answer = next((word for word in ANSWERS if word == said.get(finding.id)), None)
+        if answer is None or not finding.to_confirm:
+            kept.append(finding)
+            continue
+        stands = finding.stands(answer)
+        (kept if stands else settled).append(replace(finding, to_confirm=False, answer=answer))
+    return in_order(kept), in_order(settled)
+
+
+def chosen_thing(chosen: Chosen | None, findings: Sequence[Finding], strength: str) -> OneThing | None:
+    """The one thing that the assessor chose; ``None`` where they chose none, or one that no longer stands."""
+    if chosen is None:
+        return None
+    if not chosen.finding:
+        return OneThing(None, strength)
+    one = next((one for one in findings if chosen.finding in (one.id, one.rule)), None)
+    return None if one is None else OneThing(one.rule, one.say, one.to_confirm)

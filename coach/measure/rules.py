@@ -1,20 +1,25 @@
 """The finding rules of a protocol: what its ``[[finding]]`` tables ask of steps and targets.
 
-Forms: ``omitted`` and ``out_of_order`` (with a ``severity``, or "as the step"), ``over``, ``under`` and ``outside`` a
-``target`` (with an ``owner`` whose part counts, and ``by`` how much an aim may be missed). A file without any such
-table is judged by all of its targets and steps.
+Forms: ``omitted`` and ``out_of_order`` (with a ``severity``, or "as the step"); ``late`` (``steps`` that stayed undone
+past their own ``within``); ``over``, ``under`` and ``outside`` a ``target`` (with an ``owner`` whose part counts, and
+``by`` how much an aim may be missed); ``hands_on_over`` (``what``: the shock or the analysis that hands stayed on for);
+``earlier`` (``this`` was seen before ``than``) and ``missing_before`` (``than`` was seen and ``this`` not before it).
+Any of them may have ``when``, a guard on the facts of the casualty, and ``roles``, whose it is where several rescuers
+are there. A file without any such table is judged by all of its targets and steps.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 from coach.protocol.model import Protocol, Severity
 
-Kind = Literal["omitted", "out_of_order", "over", "under", "outside"]
-KINDS: tuple[Kind, ...] = ("omitted", "out_of_order", "over", "under", "outside")
+Kind = Literal[
+    "omitted", "out_of_order", "late", "over", "under", "outside", "hands_on_over", "earlier", "missing_before"
+]
+KINDS: tuple[Kind, ...] = get_args(Kind)
 AS_THE_STEP = "as the step"
 MILDER: dict[Severity, Severity] = {"critical": "major", "major": "minor", "minor": "minor"}
 _GRADES: dict[str, Severity] = {"critical": "critical", "major": "major", "minor": "minor"}
@@ -22,7 +27,7 @@ _GRADES: dict[str, Severity] = {"critical": "critical", "major": "major", "minor
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One rule. ``severity`` is ``None`` where it is the step's own (for order: one grade milder than the step)."""
+    """One rule. ``severity`` is ``None`` where it is the step's own (for order and lateness: one grade milder)."""
 
     id: str
     kind: Kind
@@ -32,6 +37,12 @@ class Rule:
     target: str = ""
     owner: str = ""
     by: float | None = None
+    steps: tuple[str, ...] = ()
+    what: str = ""
+    this: tuple[str, ...] = ()
+    than: tuple[str, ...] = ()
+    when: str = ""
+    roles: tuple[str, ...] = ()
 
 
 def rules_of(protocol: Protocol) -> tuple[Rule, ...]:
@@ -47,7 +58,7 @@ def rules_of(protocol: Protocol) -> tuple[Rule, ...]:
         by = asked.get("by")
         grade = str(asked.get("severity") or table.get("severity") or AS_THE_STEP)
         severity = _GRADES.get(grade)
-        if severity is None and kind in ("over", "under", "outside"):
+        if severity is None and kind not in ("omitted", "out_of_order", "late"):
             severity = "minor"
         found.append(
             Rule(
@@ -59,6 +70,12 @@ def rules_of(protocol: Protocol) -> tuple[Rule, ...]:
                 str(asked.get("target", "")),
                 str(asked.get("owner", "")),
                 float(by) if isinstance(by, int | float) else None,
+                _names(asked.get("steps", [])),
+                str(asked.get("what", "")),
+                _names(asked.get("this", [])),
+                _names(asked.get("than", [])),
+                str(table.get("when", "")),
+                _names(table.get("roles", [])),
             )
         )
     return tuple(found)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from coach.engine.state import FactValue
@@ -32,7 +32,8 @@ Applies = Callable[[Step], bool]
 @dataclass(frozen=True, slots=True)
 class StepDone:
     """How one step went. ``at`` (ms since go) and ``events`` (lines) where it was seen; ``after`` names the step that
-    it should have come before, where it is out of order."""
+    it should have come before, where it is out of order; ``answer`` is what the assessor said of a mark that is
+    missing: a step that they saw counts as done, one that they did not look at as not observed."""
 
     id: str
     track: str
@@ -42,13 +43,20 @@ class StepDone:
     at: int | None
     events: tuple[int, ...] = ()
     after: str = ""
+    answer: str = ""
 
 
 def applies_by_facts(protocol: Protocol, header: Mapping[str, Any]) -> Applies:
-    """Whether a step's ``when`` holds for the casualty of this drill.
+    """Whether a step's ``when`` holds for the casualty of this drill, as :func:`holds_by_facts` says."""
+    holds = holds_by_facts(protocol, header)
+    return lambda step: holds(step.when)
+
+
+def holds_by_facts(protocol: Protocol, header: Mapping[str, Any]) -> Callable[[str], bool]:
+    """Whether a guard holds for the casualty of this drill.
 
     The facts are those of the header's plan; a guard that needs more than facts (a mark, a counter) cannot be asked
-    after the drill, and its step counts as applicable. Without a plan every step is.
+    after the drill, and counts as holding. Without a plan every guard does.
     """
     built_in = {
         "unit": Fact(kind="choice", of=["floor", "laptop"], default="floor"),
@@ -69,15 +77,15 @@ def applies_by_facts(protocol: Protocol, header: Mapping[str, Any]) -> Applies:
         terms={name: guards.parse(text) for name, text in protocol.terms.items()},
     )
 
-    def applies(step: Step) -> bool:
-        if not step.when or not given:
+    def holds(guard: str) -> bool:
+        if not guard or not given:
             return True
         try:
-            return bool(guards.compile_guard(guards.parse(step.when), layout)(None, facts))
+            return bool(guards.compile_guard(guards.parse(guard), layout)(None, facts))
         except (guards.GuardProblem, KeyError, AttributeError):
             return True
 
-    return applies
+    return holds
 
 
 def steps_of(
@@ -87,13 +95,24 @@ def steps_of(
     mode: str,
     keys: Mapping[str, str],
     applies: Applies,
+    no_order_ms: int,
     language: str = "en",
 ) -> tuple[StepDone, ...]:
-    """The status of each step that has a ``done``, in the order of the file."""
+    """The status of each step that has a ``done``, in the order of the file. Two marks within ``no_order_ms`` have no
+    order."""
     judged: list[StepDone] = []
     for name, track in protocol.track.items():
-        judged += _track(floor, happened, protocol, name, track, mode, keys, applies, language)
-    return tuple(judged)
+        judged += _track(floor, happened, protocol, name, track, mode, keys, applies, no_order_ms, language)
+    said = {one.step: one.answer for one in happened.answers if one.step}
+    return tuple(
+        step if step.status != "omitted" or step.id not in said else _as_answered(step, said[step.id])
+        for step in judged
+    )
+
+
+def _as_answered(step: StepDone, answer: str) -> StepDone:
+    status: Status = "independent" if answer == "saw" else "not observed" if answer == "not-looking" else "omitted"
+    return replace(step, status=status, answer=answer)
 
 
 def _does(observations: Collection[str], floor: Floor) -> frozenset[str]:
@@ -122,6 +141,7 @@ def _track(
     mode: str,
     keys: Mapping[str, str],
     applies: Applies,
+    no_order_ms: int,
     language: str,
 ) -> list[StepDone]:
     named = {ident: step for ident, step in track.step.items() if step.done}
@@ -132,7 +152,9 @@ def _track(
         for told in happened.told
         if told.effect.kind == "step" and told.effect.track == name
     ]
-    done, displaced = _spine(floor, [ident for ident in track.spine if ident in asked], track.either_order, does)
+    done, displaced = _spine(
+        floor, [ident for ident in track.spine if ident in asked], track.either_order, does, no_order_ms
+    )
     place = {ident: index for index, ident in enumerate(track.step)}
     for ident in asked:
         if ident not in done:
@@ -172,7 +194,7 @@ def _track(
 
 
 def _spine(
-    floor: Floor, order: list[str], either: list[list[str]], does: Mapping[str, frozenset[str]]
+    floor: Floor, order: list[str], either: list[list[str]], does: Mapping[str, frozenset[str]], no_order_ms: int
 ) -> tuple[dict[str, Event | None], dict[str, str]]:
     """What was seen as each step of a spine, and those out of order with the step beside them.
 
@@ -206,7 +228,10 @@ def _spine(
             index = next((i for i in range(len(seen)) if str(i) in accepts[place] and i not in used), None)
             if index is not None:
                 used.add(index)
-                displaced[ident] = _neighbour(order, matched, place, index)
+                beside = _neighbours(order, matched, place, index)
+                far = [name for name, at in beside if abs(seen[at].e - seen[index].e) >= no_order_ms]
+                if far or not beside:
+                    displaced[ident] = far[0] if far else ""
         done[ident] = None if index is None else seen[index]
     return done, displaced
 
@@ -272,15 +297,20 @@ def _either(
     return result
 
 
-def _neighbour(order: list[str], matched: list[int | None], index: int, loose: int) -> str:
-    """The step that the displaced one came after though it should have come before, or the other way round."""
-    for later, at in zip(order[index + 1 :], matched[index + 1 :], strict=True):
-        if at is not None and at < loose:
-            return later
-    for earlier, at in zip(order[:index], matched[:index], strict=True):
-        if at is not None and at > loose:
-            return earlier
-    return ""
+def _neighbours(order: list[str], matched: list[int | None], index: int, loose: int) -> list[tuple[str, int]]:
+    """The steps that the displaced one came after though it should have come before, or the other way round, each with
+    the place of what was seen as it."""
+    late = [
+        (later, at)
+        for later, at in zip(order[index + 1 :], matched[index + 1 :], strict=True)
+        if at is not None and at < loose
+    ]
+    early = [
+        (earlier, at)
+        for earlier, at in zip(order[:index], matched[:index], strict=True)
+        if at is not None and at > loose
+    ]
+    return late + early
 
 
 def _unseen(step: Step, reached: bool, protocol: Protocol, keys: Mapping[str, str]) -> Status:

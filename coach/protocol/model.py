@@ -167,11 +167,13 @@ class Target(Authored):
 
 
 class Fault(Authored):
-    """On an arrow: the learner did it, the world goes on, a finding is made."""
+    """On an arrow: the learner did it, the world goes on, a finding is made. ``roles`` name whose it is where several
+    rescuers are there; without one it is the step's, and then the team's."""
 
     id: str
     severity: Severity
     say: Wording
+    roles: Names = []
     source: Names = []
 
 
@@ -206,7 +208,8 @@ class Step(Authored):
     ``done`` is the step's own observation (in a spine it is what enters the next step from anywhere earlier);
     ``title`` is what the screen shows as "now"; ``cue`` is said on entering; ``voice`` is spoken by a unit that the
     laptop plays; ``look`` is where to look; ``within`` bounds the stay (it only makes the step late); ``armed`` lets
-    Enter mean a shock; ``when`` says for whom the step applies; ``keep`` names timers that outlive the step.
+    Enter mean a shock; ``when`` says for whom the step applies; ``keep`` names timers that outlive the step; ``roles``
+    are those who may hold it where several rescuers are there.
     """
 
     title: Wording = {}
@@ -218,6 +221,7 @@ class Step(Authored):
     severity: Severity = "major"
     required: bool = True
     when: str = ""
+    roles: Names = []
     within: Duration | None = None
     armed: bool = False
     mark: Names = []
@@ -254,7 +258,8 @@ class Inject(Authored):
 
     ``emit`` is observed at once when it is thrown (``["unit_arrived"]``); ``allowed`` answers close it; ``forbidden``
     ones are faults; after ``within`` it is late. Without ``allowed`` and ``forbidden`` there is no obligation.
-    ``cause`` is what a gap inside it is called; ``play`` tells the instructor what to act.
+    ``cause`` is what a gap inside it is called; ``play`` tells the instructor what to act; ``owner`` says whose the
+    time is that it takes while it stands open, up to ``within``: loose pads or an empty battery are the kit's.
     """
 
     title: Wording
@@ -264,6 +269,7 @@ class Inject(Authored):
     allowed: Names = []
     forbidden: list[Forbidden] = []
     within: Duration | None = None
+    owner: Literal["learner", "team", "kit"] = "learner"
     late: Fault | None = None
     times: int = Field(default=1, ge=1, le=20)
     digit: int | None = Field(default=None, ge=1, le=6)

@@ -123,7 +123,12 @@ def protocol(**more: Any) -> Protocol:
                     "call": {"title": "Call", "done": "call_made", "severity": "critical"},
                     "breathing": {"title": "Check breathing", "done": "not_breathing"},
                     "push": {"title": "Push", "done": "compression", "severity": "critical", "source": "bls"},
-                    "clear": {"title": "Clear", "done": "clear_called", "severity": "critical"},
+                    "clear": {
+                        "title": "Clear",
+                        "done": "clear_called",
+                        "severity": "critical",
+                        "go": [{"on": "clear_called", "to": "shock", "mark": "clear_said"}],
+                    },
                     "shock": {
                         "title": "Shock",
                         "done": ["shock_pressed", "shock_delivered"],

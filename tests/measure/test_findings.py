@@ -105,7 +105,8 @@ def test_a_fault_told_is_a_finding_with_its_words_and_source() -> None:
 def test_a_fault_that_rests_on_a_missing_mark_is_to_be_confirmed() -> None:
     story = shocked(setup(), clear=None).fault(93, "no-clear", "rescuer", "shock")
     finding = by_rule(concluded(story, 100), "no-clear")
-    assert finding.to_confirm and "key missed" in finding.ask
+    assert finding.to_confirm and finding.rests_on == "missing"
+    assert finding.ask.startswith("No mark of it: clear called.")
 
 
 def test_a_clear_within_two_seconds_after_the_shock_asks_whether_it_was_pressed_late() -> None:
@@ -126,7 +127,8 @@ def test_a_fallthrough_after_a_guarded_arrow_rests_on_a_missing_mark_too() -> No
     story = shocked(setup(), clear=None).fault(93, "no-clear", "rescuer", "shock").at(97, "recovery")
     judgement = concluded(story.fault(97, "left", "rescuer", "shock"), 100, protocol(track=table))
     assert by_rule(judgement, "no-clear").to_confirm
-    assert not by_rule(judgement, "left").to_confirm and not by_rule(judgement, "left").safety
+    left = by_rule(judgement, "left")
+    assert left.rests_on == "mark" and "slip of the key" in left.ask and not left.safety
 
 
 @pytest.mark.parametrize("moment", [79.5, 80.9, 87.1, 88.9])
