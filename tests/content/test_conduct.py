@@ -63,9 +63,19 @@ def test_with_every_setup_key_forgotten_it_still_shocks(ident: str) -> None:
 def test_marks_of_hands_are_enough(ident: str, counting: str) -> None:
     bench = Bench(ident, counting=counting).play(
         [
-            *SETUP, (20, "hands_placed"), (37, "hands_lifted"), (38, "breath"), (39, "breath"), (41, "hands_placed"),
-            *TO_PADS, (81, "hands_lifted"), (82, "analysis_begins"), (89, "shock_advised"), (92, "clear_called"),
-            (94, "shock_pressed"), (97, "hands_placed"),
+            *SETUP,
+            (20, "hands_placed"),
+            (37, "hands_lifted"),
+            (38, "breath"),
+            (39, "breath"),
+            (41, "hands_placed"),
+            *TO_PADS,
+            (81, "hands_lifted"),
+            (82, "analysis_begins"),
+            (89, "shock_advised"),
+            (92, "clear_called"),
+            (94, "shock_pressed"),
+            (97, "hands_placed"),
         ]
     )
     assert bench.faults == []
@@ -101,8 +111,16 @@ def test_the_next_key_alone_leads_from_go_to_the_pads(ident: str) -> None:
             seen.append("-")
     sent = [] if ident in ONE else ["helper_sent"]
     assert seen == [
-        "scene_checked", "response_checked", *sent, "call_made", "not_breathing", "-",
-        "unit_on", "chest_bared", "pad_right", "pad_left",
+        "scene_checked",
+        "response_checked",
+        *sent,
+        "call_made",
+        "not_breathing",
+        "-",
+        "unit_on",
+        "chest_bared",
+        "pad_right",
+        "pad_left",
     ]
     assert not any(OBSERVATIONS[name].timed for name in seen if name != "-")
 
