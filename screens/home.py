@@ -59,11 +59,11 @@ class HomeScreen(Page):
         self.call_after_refresh(self.run_worker, self._look_around, thread=True)
 
     def _look_around(self) -> None:
-        """On a thread: what was drilled, then all that the briefing needs, so that it opens at once."""
+        """On a thread: what was drilled, then all that briefing and rehearsal need, so that they open at once."""
         desk = self.app.desk
         self.post_message(self.Seen(desk.interrupted(), desk.latest()))
         desk.protocols()
-        for room in ("screens.briefing", "screens.drill"):
+        for room in ("screens.briefing", "screens.drill", "screens.rehearse"):
             import_module(room)
 
     def on_home_screen_seen(self, event: Seen) -> None:

@@ -6,6 +6,7 @@ What is asked and judged is :mod:`coach.rehearse.sitting`'s; here are the pages,
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from importlib import import_module
 from typing import TYPE_CHECKING, Literal, cast
 
 from textual import events
@@ -14,18 +15,16 @@ from textual.content import Content
 from textual.message import Message
 from textual.widgets import Input
 
-from coach.drill.setup import words_of
-from coach.measure.handover import ITEMS
 from coach.rehearse.days import today_of
-from coach.rehearse.handover import PARTS, heard, ticked
+from coach.rehearse.handover import heard, ticked
 from coach.rehearse.history import History, Unkept, history_path, home_folder, read_history
 from coach.rehearse.matter import Matter, load_matter
 from coach.rehearse.progress import chart, progress_of
-from coach.rehearse.schedule import Sure, overdue
+from coach.rehearse.schedule import Sure
 from coach.rehearse.sitting import Sitting
-from coach.rehearse.today import A_DAY, left_today
 from coach.rehearse.verbs import label
-from screens.page import CAP, LOUD, QUIET, SCROLL, STRONG, Ask, Cap, Lines, Page
+from screens.page import CAP, LOUD, QUIET, SCROLL, STRONG, USUAL_HEIGHT, Ask, Cap, Lines, Page
+from screens.rehearse_leaves import write_entry, write_options, write_over, write_parts, write_situation
 from screens.shelf import ShelfPage
 
 if TYPE_CHECKING:
@@ -34,7 +33,9 @@ if TYPE_CHECKING:
 
 HANDS = "This does not train your hands: depth, release and breaths need a manikin and a person who looks."
 CAUTION = "Training only. In a real collapse: put it away, call, push, fetch the unit."
-PRIVATE = "What you answer stays on this machine, for you alone. No certificate comes of it."
+
+AIRY_HEIGHT = 24
+"""From here on each option stands apart from the next, which reads more easily."""
 
 Loader = Callable[[], tuple[Matter, History]]
 Leaf = Literal["reading", "entry", "sitting", "over"]
@@ -48,6 +49,7 @@ VERDICTS = {
     "right": "right",
     "wrong": "not so",
     "danger": "stop",
+    "unknown": "so you know",
     "also": "right too",
     "noted": "noted",
     "handover": "the handover",
@@ -102,6 +104,7 @@ class RehearseScreen(Page):
             else:
                 history = read_history(history_path(home_folder(settings)))
                 matter = load_matter(self.named, settings.guidance)
+            import_module("coach.measure.report")  # a handover is told without a wait
         except (Unkept, ValueError, LookupError, OSError) as error:
             self.post_message(self.Read(None, None, str(error)))
         else:
@@ -338,11 +341,20 @@ class RehearseScreen(Page):
         else:
             self.meant = meant
 
+    def _wait_not(self, sitting: Sitting) -> None:
+        """What is kept for the end needs no key: the next question comes at once, with a word above its keys."""
+        if sitting.phase == "told" and sitting.told is not None and sitting.told.verdict == "noted":
+            words = " ".join(sitting.told.lines)
+            sitting.go_on(self.shown_at)
+            self.notice = words
+
     def _show(self, keep_notice: bool = False) -> None:
         """Paint what is now true; at the end go over to what comes back."""
         sitting = self.sitting
         if not keep_notice:
             self.notice = ""
+        if sitting is not None:
+            self._wait_not(sitting)
         if sitting is not None and sitting.trouble:
             self.notice = sitting.trouble
         if sitting is not None and sitting.phase == "over":
@@ -379,36 +391,12 @@ class RehearseScreen(Page):
         if self.leaf == "reading":
             lines.text("Reading the protocol and your history …", QUIET)
         elif self.leaf == "entry":
-            self._write_entry(lines)
+            self._entry(lines)
         elif self.leaf == "over":
-            self._write_over(lines)
+            assert self.sitting is not None, "only a sitting can be over"
+            write_over(lines, self.sitting)
         else:
             self._write_sitting(lines)
-
-    def _write_entry(self, lines: Lines) -> None:
-        lines.text(HANDS, STRONG)
-        lines.text(CAUTION, QUIET)
-        lines.blank()
-        matter, history = self.matter, self.history
-        if matter is None or history is None:
-            return
-        day = today_of(self.app.clock)
-        due = sum(overdue(standing, day) >= 0 for item, standing in history.standings.items() if item in matter.items)
-        protocol = matter.protocol
-        met = sum(item in history.standings for item in matter.items)
-        title = words_of(protocol.title, self.app.desk.settings.language)
-        lines.row("protocol", f"{title}, after {protocol.guidance}, not endorsed; {protocol.approval.status}")
-        lines.row("decisions", f"{len(matter.items)}: {met} met, {due} due")
-        lines.row(
-            "today", f"{history.reviewed_on(day)} of {A_DAY} done" + ("" if left_today(history, day) else "; enough")
-        )
-        lines.row("answers", "type a verb" if self.typed else "choose among four to six")
-        lines.row("limits", "each decision's own, reading time on top" if self.limits else "none")
-        lines.blank()
-        lines.text(PRIVATE, QUIET)
-        if history.words:
-            lines.blank()
-            lines.text(Content.assemble((" your history ", LOUD), f" {history.words}"))
 
     def _write_sitting(self, lines: Lines) -> None:
         sitting = self.sitting
@@ -418,15 +406,24 @@ class RehearseScreen(Page):
             word = f" {VERDICTS[told.verdict]} "
             lines.text(Content.styled(word, LOUD if told.verdict in ("danger", "opening") else CAP))
             for line in told.lines:
-                lines.text(line)
+                if line.casefold() != f"{VERDICTS[told.verdict]}.":
+                    lines.text(line)
             lines.blank()
         if question is None or sitting.phase == "told":
             return
-        if question.story:
-            lines.text(question.story)
-        if question.now:
-            lines.text(question.now, STRONG)
-        lines.blank()
+        # On a short screen what is to be keyed comes first; the situation was read before the confidence was given.
+        late = self.size.height < USUAL_HEIGHT and sitting.phase == "answer"
+        if not late:
+            write_situation(lines, question, STRONG, self.size.height >= USUAL_HEIGHT)
+            lines.blank()
+        self._write_answering(lines, sitting)
+        if late:
+            lines.blank()
+            write_situation(lines, question, QUIET, False)
+
+    def _write_answering(self, lines: Lines, sitting: Sitting) -> None:
+        question = sitting.question
+        assert question is not None, "an answer is a question's"
         if question.ask:
             lines.text(Content.assemble((question.ask, STRONG), (self._clock_words(sitting), QUIET)))
         elif question.limit_ms is not None:
@@ -434,14 +431,15 @@ class RehearseScreen(Page):
         if sitting.phase == "sure":
             lines.text("Think first. How sure will you be?", QUIET)
         elif sitting.phase == "handover":
-            self._write_parts(lines, sitting)
+            write_parts(lines, sitting.language, self.handed)
         elif self.meant:
             lines.text("Which do you mean?", QUIET)
-            self._write_options(lines, [label(one, sitting.matter.protocol, sitting.language) for one in self.meant])
+            said = [label(one, sitting.matter.protocol, sitting.language) for one in self.meant]
+            write_options(lines, self.size.height >= AIRY_HEIGHT, said)
         elif question.typed:
             lines.text("Type what you do, in your words. ? is “I don't know”, h a hint.", QUIET)
         else:
-            self._write_options(lines, [words for _, words in question.options])
+            write_options(lines, self.size.height >= AIRY_HEIGHT, [words for _, words in question.options])
 
     def _clock_words(self, sitting: Sitting) -> str:
         question = sitting.question
@@ -451,35 +449,10 @@ class RehearseScreen(Page):
         over = "  longer than the limit" if gone > limit else ""
         return f"   {gone} of {limit} s{over}"
 
-    def _write_options(self, lines: Lines, options: Sequence[str]) -> None:
-        for number, words in enumerate(options, 1):
-            lines.text(Content.assemble((f" {number} ", CAP), f"  {words}"))
-
-    def _write_parts(self, lines: Lines, sitting: Sitting) -> None:
-        lines.text("Tell the crew. Type it; or say it aloud and type the numbers of what you said.", STRONG)
-        for number, item in enumerate(ITEMS, 1):
-            mark = "x" if item in self.handed else " "
-            lines.text(f"[{mark}] {number} {words_of(PARTS[item], sitting.language)}")
-
-    def _write_over(self, lines: Lines) -> None:
-        sitting = self.sitting
-        if sitting is None:
-            return
-        if sitting.told is not None and sitting.told.verdict == "over":
-            for line in sitting.told.lines:
-                lines.text(line, STRONG)
-        if not sitting.given:
-            return
-        count = sum(one.right for one in sitting.given)
-        lines.text(f"{count} of {len(sitting.given)} right at the first try.", STRONG)
-        for one in sitting.given:
-            word = "right" if one.right else "dangerous" if one.worth == "danger" else "wrong"
-            first = "  sure and wrong: first next time" if not one.right and one.sure == "sure" else ""
-            lines.blank()
-            lines.row(word, Content.assemble((one.title, STRONG), (first, QUIET)))
-            if not one.first or not one.right:
-                lines.row("", one.line, QUIET)
-        if sitting.recorded:
-            dues = sorted(sitting.history.standings[one.item].due for one in sitting.given)
-            lines.blank()
-            lines.row("next", f"the first comes back on {dues[0].isoformat()}, the last on {dues[-1].isoformat()}")
+    def _entry(self, lines: Lines) -> None:
+        lines.text(HANDS, STRONG)
+        lines.text(CAUTION, QUIET)
+        lines.blank()
+        if self.matter is not None and self.history is not None:
+            day, language = today_of(self.app.clock), self.app.desk.settings.language
+            write_entry(lines, self.matter, self.history, day, language, self.typed, self.limits)

@@ -244,6 +244,7 @@ def _handover(sitting: Sitting, clock: Clock, ask: Ask) -> bool:
 def _closing(sitting: Sitting) -> None:
     """What waited until the end, and when things come back."""
     from coach.rehearse.asking import with_source
+    from coach.rehearse.progress import due_words
 
     if sitting.told is not None and sitting.told.verdict == "over":
         for line in sitting.told.lines:
@@ -261,7 +262,7 @@ def _closing(sitting: Sitting) -> None:
             say(f"    {with_source(one.why, one.source)}")
     if sitting.recorded:
         dues = sorted(sitting.history.standings[one.item].due for one in sitting.given)
-        say(f"The first of these comes back on {dues[0].isoformat()}, the last on {dues[-1].isoformat()}.")
+        say(f"When: {due_words(dues[0], dues[-1])}.")
     if sitting.trouble:
         complain(sitting.trouble)
     say("No certificate: kneeside rehearse --part progress shows how you stand, --slip FILE writes it down.")

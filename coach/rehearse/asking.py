@@ -15,7 +15,7 @@ from coach.rehearse.world import Walk
 
 Phase = Literal["sure", "answer", "handover", "told", "over"]
 QuestionKind = Literal["decision", "pads", "handover"]
-Verdict = Literal["opening", "right", "wrong", "danger", "also", "noted", "handover", "over"]
+Verdict = Literal["opening", "right", "wrong", "danger", "unknown", "also", "noted", "handover", "over"]
 
 MS_A_WORD = 240
 """Reading time: 250 words a minute, about the mean of silent reading of English prose (from memory)."""

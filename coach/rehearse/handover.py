@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from coach.drill.setup import words_of
 from coach.measure.handover import ITEMS
-from coach.measure.report import measure
 from coach.rehearse.draws import Drawn
 from coach.rehearse.verbs import plain
 from coach.rehearse.world import Walk
@@ -80,7 +79,9 @@ def against(walk: Walk, drawn: Drawn, said: tuple[str, ...], language: str) -> H
 
 def true_version(walk: Walk, drawn: Drawn, language: str) -> dict[str, str]:
     """The true handover of a walk, in the words of a drill's debrief."""
+    # The measures are loaded where a handover is told, so that a sitting begins without them.
     from coach.measure.handover import handover_of
+    from coach.measure.report import measure
 
     protocol = walk.listing.protocol
     header = {

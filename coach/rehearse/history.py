@@ -21,13 +21,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from coach import __version__
 from coach.rehearse.schedule import SURENESS, Standing
 from coach.resources import user_dir
-from coach.settings import Settings
 from coach.text import clean, one_line
+
+if TYPE_CHECKING:
+    from coach.settings import Settings
 
 FORMAT = 1
 NAME = "history.jsonl"
@@ -39,8 +41,7 @@ class Unkept(Exception):
     """A history that cannot be read or written, in words."""
 
 
-@dataclass(frozen=True, slots=True)
-class Review:
+class Review(NamedTuple):
     """One answer that counted."""
 
     day: date
@@ -87,7 +88,6 @@ class History:
     """The file in memory. ``words`` is what the person must be told of it, "" for nothing."""
 
     path: Path
-    reviews: list[Review] = field(default_factory=list)
     standings: dict[str, Standing] = field(default_factory=dict)
     tempos: list[TempoTaken] = field(default_factory=list)
     sittings: list[SittingHeld] = field(default_factory=list)
@@ -97,6 +97,10 @@ class History:
     """The last drill in which each family was asked."""
     today: dict[date, int] = field(default_factory=dict)
     """Reviews of each day."""
+    _reviews: list[Review] = field(default_factory=list, repr=False)
+    _raw: list[dict[str, Any]] = field(default_factory=list, repr=False)
+    """Lines read and not yet made into reviews: a sitting needs the standings only."""
+    _last: dict[str, list[Any]] = field(default_factory=dict, repr=False)
 
     @property
     def drills(self) -> int:
@@ -219,26 +223,55 @@ class History:
             raise ValueError(f"an unknown kind of line: {kind!r}")
 
     def _take_line(self, line: dict[str, Any]) -> None:
-        item, sure, given = line["item"], line["sure"], line["rating"]
-        day, right, drill = _day(line["day"]), line["right"], line["drill"]
-        if sure not in SURENESS or given not in (1, 2, 3, 4) or not isinstance(right, bool):
+        item, right, drill, given = line["item"], line["right"], line["drill"], line["rating"]
+        if (
+            line["sure"] not in SURENESS
+            or given not in _RATINGS
+            or right.__class__ is not bool
+            or not (line["s"] > 0 and 1 <= line["d"] <= 10)
+            or not (drill > 0 and line["ms"] >= 0 and line["limit"] >= 0)
+        ):
             raise ValueError("no review of ours")
-        if not isinstance(item, str) or not isinstance(drill, int):
+        if item.__class__ is not str or line["name"].__class__ is not str or drill.__class__ is not int:
             raise TypeError("no review of ours")
-        before = self.standings.get(item)
-        stability, difficulty = float(line["s"]), float(line["d"])
-        if not (stability > 0 and 1 <= difficulty <= 10):
-            raise ValueError("figures that no review gives")
-        standing = Standing(
-            stability, difficulty, _day(line["due"]), _day(line["last"]), (before.reviews if before else 0) + 1,
-            (before.lapses if before else 0) + (given == 1), right, sure, drill,
-        )  # fmt: skip
-        review = Review(
-            day, item, one_line(str(line["name"])), line["critical"] is True, given, right, sure, int(line["ms"]),
-            int(line["limit"]), line["hint"] is True, str(line["answer"]), drill, str(line["family"]),
-        )  # fmt: skip
-        self._take_review(review, standing, str(line["on"]))
+        day, family = _day(line["day"]), line["on"] + "|" + line["family"]
+        _day(line["due"]), _day(line["last"]), line["critical"], line["hint"], line["answer"]
+        kept = self._last.get(item)
+        if kept is None:
+            kept = self._last[item] = [line, 0, 0]
+        kept[0] = line
+        kept[1] += 1
+        kept[2] += given == 1
+        self._raw.append(line)
+        self.today[day] = self.today.get(day, 0) + 1
+        self.families[family] = drill
+        self.names[item] = line["name"]
 
+    def settle(self) -> None:
+        """Stand where the last line of each item left it."""
+        for item, (line, reviews, lapses) in self._last.items():
+            self.standings[item] = Standing(
+                float(line["s"]), float(line["d"]), _day(line["due"]), _day(line["last"]), reviews, lapses,
+                line["right"], line["sure"], line["drill"],
+            )  # fmt: skip
+        self._last.clear()
+
+    @property
+    def reviews(self) -> list[Review]:
+        """Every answer that counted, in order."""
+        self._reviews += [_review(line) for line in self._raw]
+        self._raw.clear()
+        return self._reviews
+
+
+def _review(line: dict[str, Any]) -> Review:
+    return Review(
+        _day(line["day"]), line["item"], line["name"], line["critical"] is True, line["rating"], line["right"],
+        line["sure"], line["ms"], line["limit"], line["hint"] is True, line["answer"], line["drill"], line["family"],
+    )  # fmt: skip
+
+
+_RATINGS = frozenset({1, 2, 3, 4})
 
 _DAYS: dict[str, date] = {}
 
@@ -294,14 +327,19 @@ def read_history(path: Path) -> History:
         why = "damaged" if found is None else f"of another format ({found})"
         aside = _set_aside(path, "damaged" if found is None else "format")
         return History(path, words=f"The history was {why}; it is kept as {aside}, and a new one begins.")
+    if _all_at_once(made, lines[1:]):
+        made.settle()
+        return made
+    made = History(path)
     bad = 0
     for text in lines[1:]:
         if not text:
             continue
         try:
             made.take(json.loads(text))
-        except (ValueError, KeyError, TypeError, RecursionError, OverflowError):
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError, OverflowError):
             bad += 1
+    made.settle()
     if not bad:
         return made
     aside = _set_aside(path, "damaged")
@@ -310,6 +348,16 @@ def read_history(path: Path) -> History:
         f"The history was damaged; the file is kept as {aside}, and {len(made.reviews)} answers were carried over."
     )
     return made
+
+
+def _all_at_once(made: History, lines: list[bytes]) -> bool:
+    """Take a whole file that is sound, in one reading; False where it is not, with ``made`` half filled."""
+    try:
+        for line in json.loads(b"[" + b",".join(line for line in lines if line) + b"]"):
+            made.take(line)
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError, OverflowError):
+        return False
+    return True
 
 
 def _format(line: bytes) -> int | None:
@@ -345,7 +393,7 @@ def _rewrite(path: Path, lines: Iterable[bytes]) -> None:
     for text in lines:
         try:
             probe.take(json.loads(text))
-        except (ValueError, KeyError, TypeError, RecursionError, OverflowError):
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError, OverflowError):
             continue
         kept.append(json.loads(text))
     History(path)._append(*kept)
@@ -356,4 +404,4 @@ def vanished(history: History, protocol: str, pads: str, known: Iterable[str]) -
     there = set(known)
     mine = tuple(f"{one}:" for one in (protocol, pads) if one)
     gone = {item for item in history.standings if item.startswith(mine) and item not in there}
-    return tuple(sorted(history.names.get(item) or item for item in gone))
+    return tuple(sorted(one_line(history.names.get(item) or item) for item in gone))

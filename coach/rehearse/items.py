@@ -93,6 +93,7 @@ class Listing:
     def __init__(self, protocol: Protocol) -> None:
         self.protocol = protocol
         self.terms: dict[str, Expr] = {name: guards.parse(text) for name, text in protocol.terms.items()}
+        self._answers: dict[tuple[str, str], tuple[str, ...]] = {}
         self._facts_in: dict[str, tuple[str, ...]] = {}
         self.arrows = list(placed(protocol))
         self.main = self._main()
@@ -177,12 +178,15 @@ class Listing:
 
     def own_answers(self, track: str, step_name: str) -> tuple[str, ...]:
         """What a learner can rightly do in a step, from its own arrows; what the file calls done comes first."""
+        if (track, step_name) in self._answers:
+            return self._answers[track, step_name]
         step = self.protocol.track[track].step[step_name]
         found: dict[str, None] = {}
         leading = [a for a in step.go if a.fault is None and a.to] + [a for a in step.go if a.fault is None and a.mark]
         for arrow in leading:
             found.update(dict.fromkeys(event for event in arrow.on if self.by_learner(event)))
-        return tuple(sorted(found, key=lambda event: event not in step.done))
+        self._answers[track, step_name] = tuple(sorted(found, key=lambda event: event not in step.done))
+        return self._answers[track, step_name]
 
     # --- the list ---------------------------------------------------------------------------------------------------
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from hashlib import sha256
 from pathlib import Path
 
 from coach.drill.choosing import DEFAULT_PROTOCOL
@@ -20,7 +21,6 @@ from coach.protocol.library import (
 from coach.protocol.model import Pads, Protocol, Scenario
 from coach.protocol.names import guidance_folder
 from coach.protocol.problems import FileProblems
-from coach.protocol.reading import digest
 from coach.rehearse.draws import askable, facts_of, plan_for, usable
 from coach.rehearse.history import History, vanished
 from coach.rehearse.items import Item, Listing
@@ -65,7 +65,7 @@ def matter_of(
     if pads is not None:
         items.update(items_of(pads))
     plan = plan_for(protocol, facts_of(protocol, fit[0] if fit else None), 0)
-    return Matter(protocol, listing, fit, pads, items, digest(text).canonical, build(protocol, plan), words)
+    return Matter(protocol, listing, fit, pads, items, sha256(text.encode()).hexdigest(), build(protocol, plan), words)
 
 
 def opening_words(matter: Matter, history: History) -> list[str]:

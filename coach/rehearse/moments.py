@@ -6,7 +6,7 @@ second wiping of a dry chest) stands here as a table, because no protocol says i
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from coach.engine.machine import Machine, Move
@@ -42,7 +42,7 @@ ACTIONS = tuple(
 class Moment:
     """A decision that is due: its item, what answers it (the first is the one offered) and what is right besides.
 
-    ``entered`` is the event that led here, for the words of the situation; ``tags`` say what is so, for temptations.
+    ``tags`` say what is so, for temptations. Both last members are empty until :meth:`Moments.complete` fills them.
     """
 
     item: str
@@ -83,6 +83,18 @@ class Moments:
         self.places = {info.name: place for place, info in enumerate(machine.tracks)}
         self.tracks = tuple(self.protocol.track)
         self.actions = (*ACTIONS, *(name for name in self.protocol.observations if listing.by_learner(name)))
+        self.obliging: list[tuple[str, int, frozenset[int]]] = []
+        """Injects with an obligation: name, track, and the steps (by index) in which it waits."""
+        for name, inject in self.protocol.inject.items():
+            if inject.allowed or inject.forbidden:
+                place = self.places[f"inject:{name}"]
+                ends = [step.rpartition(":")[2] for step in machine.tracks[place].steps]
+                self.obliging.append((name, place, frozenset(i for i, e in enumerate(ends) if e in ("open", "late"))))
+        self.fact_events: dict[str, list[str]] = {}
+        for fact in listing.facts:
+            for one in listing.arrows:
+                if one.arrow.fault is None and listing.facts_in(one.arrow.when)[:1] == (fact,):
+                    self.fact_events.setdefault(one.track, []).extend(one.arrow.on)
         self.unit_away = next(
             (
                 (track, name)
@@ -120,13 +132,7 @@ class Moments:
 
     def open_injects(self, state: State) -> list[str]:
         """Injects that wait for an answer, in file order."""
-        found = []
-        for name, inject in self.protocol.inject.items():
-            if inject.allowed or inject.forbidden:
-                where = self.step(state, f"inject:{name}").rpartition(":")[2]
-                if where in ("open", "late"):
-                    found.append(name)
-        return found
+        return [name for name, place, waiting in self.obliging if state.steps[place] in waiting]
 
     def moves(self, state: State, event: str) -> list[Move]:
         """The moves an event would make."""
@@ -216,7 +222,7 @@ class Moments:
                 )
             )
             if right:
-                return self._moment(scene, f"{self.protocol.id}:inject:{name}", right)
+                return self._moment(f"{self.protocol.id}:inject:{name}", right)
         main = self.listing.main
         found: list[tuple[int, Moment]] = []
         for track in self.tracks:
@@ -224,16 +230,16 @@ class Moments:
             step = self.protocol.track[track].step[step_name]
             if (main, step_name) in self.listing.quiet and track == main:
                 if self.hands_on(state):
-                    found.append((0, self._moment(scene, self._id(track, step_name), ("hands_lifted",))))
+                    found.append((0, self._moment(self._id(track, step_name), ("hands_lifted",))))
                 continue
             rights = self._step_rights(scene, track)
             if rights:
                 optional = track == main and not step.done
                 if not optional or scene.thirty:
                     item = self._id(track, self._variant(scene, track, step_name), rights)
-                    found.append((2 if optional else 0 if track == main else 1, self._moment(scene, item, rights)))
+                    found.append((2 if optional else 0 if track == main else 1, self._moment(item, rights)))
             elif track != main and self.listing.holds(step) and not self.hands_on(state) and self.pushes_fit(state):
-                found.append((1, self._moment(scene, self._id(track, step_name), (PUSH,))))
+                found.append((1, self._moment(self._id(track, step_name), (PUSH,))))
         return min(found, key=lambda entry: entry[0])[1] if found else None
 
     def _step_rights(self, scene: Scene, track: str) -> tuple[str, ...]:
@@ -263,15 +269,11 @@ class Moments:
     def _facts_due(self, scene: Scene, track: str) -> tuple[str, ...]:
         """What the skin asks for now, in file order: one decision at a time."""
         index = self.machine.layout.tracks[track]
-        for fact, item in self.listing.facts.items():
-            for one in self.listing.arrows:
-                arrow = one.arrow
-                if one.track != track or arrow.fault is not None or self.listing.facts_in(arrow.when)[:1] != (fact,):
-                    continue
-                for event in arrow.on:
-                    taken = [move for move in self.moves(scene.state, event) if move.track == index]
-                    if item and self.possible(scene, event) and any(self._progress(scene.state, m) for m in taken):
-                        return (event,)
+        for event in self.fact_events.get(track, ()):
+            if self.possible(scene, event):
+                taken = [move for move in self.moves(scene.state, event) if move.track == index]
+                if any(self._progress(scene.state, move) for move in taken):
+                    return (event,)
         return ()
 
     def _variant(self, scene: Scene, track: str, step: str) -> str:
@@ -294,11 +296,16 @@ class Moments:
                     return item
         return ident
 
-    def _moment(self, scene: Scene, item: str, right: tuple[str, ...]) -> Moment:
-        also = frozenset(action for action in self.actions if action not in right and self._also(scene, action, right))
-        return Moment(item, right, also, self.tags(scene))
+    def _moment(self, item: str, right: tuple[str, ...]) -> Moment:
+        return Moment(item, right, frozenset(), frozenset())
 
-    def _also(self, scene: Scene, action: str, right: tuple[str, ...]) -> bool:
+    def complete(self, scene: Scene, moment: Moment) -> Moment:
+        """The moment with what is right besides and what is so: worked out only where somebody is asked."""
+        right = moment.right
+        also = frozenset(action for action in self.actions if action not in right and self.also(scene, action))
+        return replace(moment, also=also, tags=self.tags(scene))
+
+    def also(self, scene: Scene, action: str) -> bool:
         """Whether something else than the answer would be right too, so that it may not stand among the wrong ones."""
         state = scene.state
         if not self.possible(scene, action):

@@ -129,6 +129,13 @@ def counted(number: int, thing: str) -> str:
     return f"{number} {thing}{'' if number == 1 else 's'}"
 
 
+def due_words(first: date, last: date) -> str:
+    """When the answers of a sitting come back."""
+    if first == last:
+        return f"they come back on {first.isoformat()}"
+    return f"the first comes back on {first.isoformat()}, the last on {last.isoformat()}"
+
+
 def when(days: int) -> str:
     """A due date in words."""
     if days <= 0:

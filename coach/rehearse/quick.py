@@ -5,7 +5,6 @@ The answer is always what :func:`coach.protocol.pads.decide` says; nothing here 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -81,26 +80,14 @@ class Fire:
 
 
 def items_of(pads: Pads) -> dict[str, Item]:
-    """The pads items of a body's file."""
-    return {item.id: item for item in _items(pads)}
-
-
-def _items(pads: Pads) -> Iterator[Item]:
-    for case in CASES:
-        fire = fire_of(pads, case, 0)
-        if fire is None:
-            continue
-        yield Item(
-            fire.item,
-            "pads",
-            "pads",
-            case.name,
-            {"en": f"Pads: {case.title}"},
-            False,
-            LIMIT_MS,
-            {language: why_of(pads, fire, language) for language in ("en", "es")},
-            source_of(fire.decision),
+    """The pads items of a body's file. Why and source come with the decision, when one is drawn (:func:`fire_of`)."""
+    made = (
+        Item(
+            f"{pads.id}:{case.name}", "pads", "pads", case.name, {"en": f"Pads: {case.title}"}, False, LIMIT_MS, {}, ""
         )
+        for case in CASES
+    )
+    return {item.id: item for item in made}
 
 
 def why_of(pads: Pads, fire: Fire, language: str) -> str:

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from fsrs import Card, Rating, Scheduler, State
 
@@ -38,8 +37,7 @@ def scheduler(critical: bool) -> Scheduler:
     return _CRITICAL if critical else _OTHER
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
+class Standing(NamedTuple):
     """How an item stands: the library's figures after its last review, and that review's outcome."""
 
     stability: float

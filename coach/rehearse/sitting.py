@@ -11,8 +11,6 @@ from dataclasses import replace
 from datetime import date
 
 from coach.drill.setup import words_of
-from coach.measure.handover import ITEMS
-from coach.rehearse import handover as crew
 from coach.rehearse.asking import (
     Given,
     Phase,
@@ -31,7 +29,7 @@ from coach.rehearse.items import Item
 from coach.rehearse.matter import Matter, opening_words
 from coach.rehearse.moments import Judged, Moment
 from coach.rehearse.options import choices
-from coach.rehearse.quick import ACTIONS, CASES, Fire, fire_of
+from coach.rehearse.quick import ACTIONS, CASES, Fire, fire_of, source_of, why_of
 from coach.rehearse.schedule import Sure, rating, review
 from coach.rehearse.telling import ASK, situation_now
 from coach.rehearse.temptations import TEMPTATIONS
@@ -206,7 +204,10 @@ class Sitting:
         item = self.matter.items[item_id]
         case = next(one for one in CASES if one.name == item.name)
         fire = fire_of(self.matter.pads, case, self.seed)
-        assert fire is not None, "an item is made only of a case that the file decides"
+        if fire is None:  # a local file that knows no such casualty
+            self._lost += 1
+            self._next(at)
+            return
         self._fire, self._moment = fire, None
         words, options = fire_question(fire, self.language)
         self._put(item, "", words, "pads", options, at)
@@ -235,8 +236,6 @@ class Sitting:
         self._hinted = False
         self._shown_at = at
         self.phase = "answer" if self._again else "handover" if kind == "handover" else "sure"
-
-    # --- what the learner does --------------------------------------------------------------------------------------
 
     def gone_ms(self, at: int) -> int:
         """How long the present question has been on show."""
@@ -279,10 +278,9 @@ class Sitting:
 
     def dont_know(self, at: int) -> None:
         """ "I don't know" is an answer: it counts as wrong and nothing worse."""
-        if self.phase in ("sure", "answer"):
-            if self.phase == "sure":
-                self._sure = "guess"
-            self.answer(NOTHING, at)
+        if self.phase == "sure":
+            self.sure("guess")
+        self.answer(NOTHING, at)
 
     def answer(self, action: str, at: int) -> None:
         """Answer with an action by its id."""
@@ -298,6 +296,9 @@ class Sitting:
         """The handover is spoken or ticked: these parts of it were said."""
         if self.phase != "handover" or self._walk is None or self._drawn is None or self.question is None:
             return
+        from coach.measure.handover import ITEMS  # the measures are loaded where a handover is told, not at every start
+        from coach.rehearse import handover as crew
+
         found = crew.against(self._walk, self._drawn, tuple(said), self.language)
         item = self.matter.items[self.question.item]
         share = f"{len(found.said)} of {len(ITEMS)}"
@@ -313,8 +314,8 @@ class Sitting:
             return
         walk, moment = self._walk, self._moment
         if self._again and walk is not None and moment is not None and self._fire is None:
-            due = walk.due()
-            if due is not None and due.item == moment.item:
+            due = walk.asked_again(moment.item)
+            if due is not None:
                 self._ask_world(due, at)
                 return
         if self.question is not None and not self._rated:
@@ -352,14 +353,12 @@ class Sitting:
             self._record(item, judged.worth == "right", ms, action, judged.worth)
         if judged.worth == "danger":
             assert judged.fault is not None, "dangerous is an arrow with a critical fault"
-            source = self.matter.listing.source(list(judged.fault.source))
-            said = words_of(judged.fault.say, self.language)
+            fault = judged.fault
+            said = with_source(words_of(fault.say, self.language), self.matter.listing.source(list(fault.source)))
             self._tried |= {action}
             self._again = True
             self._tries += 1
-            self._tell(
-                Told("danger", ("Stop. That would be dangerous.", with_source(said, source), "Back to just before it."))
-            )
+            self._tell(Told("danger", ("Stop. That would be dangerous.", said, "Back to just before it.")))
             return
         if judged.worth == "right":
             self._right_turn(walk, moment, action, ms, first_try)
@@ -419,7 +418,7 @@ class Sitting:
             lines.append(self.given[-1].line)
         if not lines:
             lines.append("Noted. The world goes on.")
-        self._tell(Told("wrong", tuple(lines)))
+        self._tell(Told("unknown" if action == NOTHING else "wrong", tuple(lines)))
 
     def _again_unless_gone(self, moment: Moment) -> None:
         """Ask the same decision again while it is still due."""
@@ -452,7 +451,8 @@ class Sitting:
         why = words_of(item.why, self.language)
         source = item.source
         if fire is not None:
-            why = fire.decision.advice or fire.decision.why if self.language == "en" else why
+            assert self.matter.pads is not None, "a quick-fire question has its rules"
+            why, source = why_of(self.matter.pads, fire, self.language), source_of(fire.decision)
         given = rating(
             right=right,
             ms=ms,
@@ -460,7 +460,6 @@ class Sitting:
             hint=self._hinted,
             sure=self._sure,
         )
-        # The sitting's own list shows what was asked; only the history decides what comes back.
         title = words_of(item.title, self.language)
         self._rated = True
         self.given.append(

@@ -160,6 +160,11 @@ class Walk:
         """The decision that is due now."""
         return self.moments.due(self.scene)
 
+    def asked_again(self, item: str) -> Moment | None:
+        """The decision that is due, whole, if it is still that of ``item``."""
+        moment = self.due()
+        return self.moments.complete(self.scene, moment) if moment is not None and moment.item == item else None
+
     def judge(self, moment: Moment, action: str) -> Judged:
         """What an action would be worth."""
         return self.moments.judge(self.scene, moment, action)
@@ -181,7 +186,7 @@ class Walk:
             if told is not None:
                 return told
             if moment is not None and moment.item in left:
-                return self._ready(moment)
+                return self.moments.complete(self.scene, self._ready(moment))
             if moment is not None:
                 self.perform(self._rightly(moment, left))
             elif not self._world_moves(left):
@@ -216,10 +221,12 @@ class Walk:
     def _rightly(self, moment: Moment, left: set[str]) -> str:
         """The right thing to do unasked; of two, the one that leads to a wanted step."""
         prefix = f"{self.listing.protocol.id}:step:"
-        for action in (*moment.right, *sorted(moment.also)):
+        for action in (*moment.right, *self.moments.actions):
             for move in self.moments.moves(self.state, action):
                 info = self.machine.tracks[move.track]
-                if move.to >= 0 and not move.fault and f"{prefix}{info.name}.{info.steps[move.to]}" in left:
+                if move.to < 0 or move.fault or f"{prefix}{info.name}.{info.steps[move.to]}" not in left:
+                    continue
+                if action in moment.right or self.moments.also(self.scene, action):
                     return action
         return moment.right[0]
 
