@@ -433,7 +433,7 @@ def signed(**more: str) -> str:
     """The shipped file, signed as it is but for ``more``."""
     fields = {"author": "protocol desk", "approver": "medical director", "approved_on": "2026-06-01"}
     fields |= {"effective": "2026-07-01", "review_due": "2027-06-01", **more}
-    digest = approval_digest(TEXT, Approval(status="in-force", **fields))  # type: ignore[arg-type]
+    digest = approval_digest(TEXT, Approval(status="in-force", **fields))
     table = "".join(f'{key} = "{value}"\n' for key, value in {"status": "in-force", **fields, "digest": digest}.items())
     start = TEXT.index("[approval]\n")
     return TEXT[:start] + "[approval]\n" + table + TEXT[TEXT.index("\n\n", start) + 1 :]
