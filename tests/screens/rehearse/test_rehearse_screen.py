@@ -78,7 +78,7 @@ async def test_what_a_sitting_looks_like(size: str, load: Callable[[], tuple[Mat
 
 
 async def test_no_colour_leaves_every_state_in_words(
-    monkeypatch: pytest.MonkeyPatch, load: Callable[[], tuple[Matter, History]]
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, load: Callable[[], tuple[Matter, History]]
 ) -> None:
     app, _ = new_app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -88,7 +88,7 @@ async def test_no_colour_leaves_every_state_in_words(
     monkeypatch.setenv("NO_COLOR", "1")
     app, _ = new_app()
     async with app.run_test(size=(80, 24)) as pilot:
-        await opened(app, pilot, lambda: (load()[0], History(Path("nowhere"))))
+        await opened(app, pilot, lambda: (load()[0], History(tmp_path / "history")))
         await pilot.press("enter", "s")
         assert golden.text(app) == coloured
 
