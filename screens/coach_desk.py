@@ -48,7 +48,14 @@ TAIL = 64 * 1024
 """Bytes at the end of a log among which its end is looked for. What is said afterwards takes a few hundred."""
 
 
-ENDINGS = {"text": ".txt", "markdown": ".md", "json": ".json", "csv": ".csv"}
+ENDINGS = {
+    "html": ".html",
+    "text": ".txt",
+    "markdown": ".md",
+    "json": ".json",
+    "csv": ".csv",
+    "xapi": ".xapi.json",
+}
 """The forms of a debrief that are written, and how their files end."""
 
 

@@ -151,6 +151,14 @@ def test_debrief_prints_what_it_writes(
     assert capsys.readouterr().out == f"{out}\n"
 
 
+def test_the_html_page_can_stand_in_two_languages(played: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["debrief", str(played), "--as", "html", "--also", "es"]) == 0
+    html = capsys.readouterr().out
+    assert html.startswith("<!doctype html>") and 'lang="es">La cinta</span>' in html
+    assert main(["debrief", str(played), "--as", "csv", "--also", "es"]) == 2
+    assert "only the HTML page" in capsys.readouterr().err
+
+
 def test_an_interrupted_drill_has_a_debrief_that_says_so(
     played: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -98,14 +98,22 @@ def replay(path: Path, json: bool) -> int:
     return FINE if found.same else FINDINGS
 
 
-def debrief(path: Path, form: str, out: Path | None) -> int:
-    """The page of a log in one form, printed or written to a file."""
+def debrief(path: Path, form: str, also: str, out: Path | None) -> int:
+    """The page of a log in one form, printed or written to a file; HTML can stand in a second language too."""
     from coach.debrief.forms import FORMS
     from coach.debrief.from_log import debrief_of
     from coach.log.reading import read_log
 
     record = read_log(path)
-    text = FORMS[form](debrief_of(record))
+    if also and form != "html":
+        raise Refused("only the HTML page can stand in two languages", todo="add --as html, or leave --also out")
+    page = debrief_of(record)
+    if also:
+        from coach.debrief.html_form import as_html
+
+        text = as_html(page, debrief_of(record, also))
+    else:
+        text = FORMS[form](page)
     for problem in record.problems:
         remark(f"{path}: {problem}")
     if out is None:

@@ -130,13 +130,16 @@ def verify(log: Log, json: Json = False) -> int:
 @app.command(short_help="One page from one log.")
 def debrief(
     log: Log,
-    form: Annotated[Literal["text", "markdown", "json", "csv"], typer.Option("--as", help="In which form.")] = "text",
+    form: Annotated[
+        Literal["text", "markdown", "html", "json", "csv", "xapi"], typer.Option("--as", help="In which form.")
+    ] = "text",
+    also: Annotated[Literal["", "en", "es"], typer.Option("--also", help="HTML in a second language too.")] = "",
     out: Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Write it there instead.")] = None,
 ) -> int:
     """One page from one log: what was seen, in what order and when, how sure that is, and one thing to do again."""
     from coach.commands import drills
 
-    return drills.debrief(log, form, out)
+    return drills.debrief(log, form, also, out)
 
 
 @app.command(short_help="Which pads, and where.")

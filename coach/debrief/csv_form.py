@@ -28,7 +28,7 @@ EVENT_COLUMNS = (
     "prompted",
     "added_later",
 )
-MEASURE_COLUMNS = ("measure", "part", "value", "unit", "plus_minus", "note")
+MEASURE_COLUMNS = ("measure", "part", "value", "unit", "plus_minus", "note", "lines")
 
 
 def as_csv(page: Debrief) -> str:
@@ -62,7 +62,10 @@ def events_csv(page: Debrief) -> str:
 
 
 def measures_csv(page: Debrief) -> str:
-    """Every measure, one a row: what, of which part, value, unit, ±, a note. What was not reached has no value."""
+    """Every measure, one a row: what, of which part, value, unit, ±, a note, the log lines that it rests on.
+
+    What was not reached has no value.
+    """
     return _written(MEASURE_COLUMNS, _measures(page))
 
 
@@ -71,7 +74,8 @@ def _written(columns: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(columns)
     for row in rows:
-        writer.writerow([_cell(cell) for cell in row])
+        cells = [_cell(cell) for cell in row]
+        writer.writerow([*cells, *[""] * (len(columns) - len(cells))])
     return out.getvalue()
 
 
@@ -83,6 +87,11 @@ def _cell(cell: Cell) -> str:
     return "" if cell is None else csv_cell(cell.replace("\n", " "))
 
 
+def _lines(seqs: Sequence[int]) -> str:
+    """Numbers of log lines, as text, so that no spreadsheet takes them for one number."""
+    return "; ".join(str(seq) for seq in seqs)
+
+
 def _measures(page: Debrief) -> Iterable[Sequence[Cell]]:
     found, judgement = page.measures, page.judgement
     yield "drill", "", page.drill, "", None, f"{page.of.id} {page.of.version}, {page.of.approval}"
@@ -90,7 +99,16 @@ def _measures(page: Debrief) -> Iterable[Sequence[Cell]]:
     for name in NAMES:
         at = found.milestones.reached[name]
         note = "" if at is not None else f"not reached by {s(found.milestones.end)} s"
-        yield "milestone", name, s(at), "s", 1 if at is not None else None, note
+        line = found.milestones.lines.get(name)
+        yield (
+            "milestone",
+            name,
+            s(at),
+            "s",
+            1 if at is not None else None,
+            note,
+            _lines(() if line is None else (line,)),
+        )
         since = found.milestones.from_recognition(name)
         if since is not None and name != "recognised":
             yield "from_recognition", name, s(since), "s", 2, ""
@@ -99,7 +117,8 @@ def _measures(page: Debrief) -> Iterable[Sequence[Cell]]:
     yield "hands_on", "ceiling", share(found.hands_on.ceiling), "", None, ""
     for gap in found.gaps:
         note = "; ".join(part for part in (", ".join(gap.causes), "" if gap.counted else "not summed") if part)
-        yield "gap", f"at {s(gap.start)} s", s(gap.length), "s", 0.1 if page.beats else 0.5, note
+        pm = 0.1 if page.beats else 0.5
+        yield "gap", f"at {s(gap.start)} s", s(gap.length), "s", pm, note, _lines(gap.events)
         if gap.parts is not None:
             for part in ("prep", "unit", "press", "resume", "unsplit"):
                 yield "gap_part", f"{part} of gap at {s(gap.start)} s", s(getattr(gap.parts, part)), "s", 0.5, ""
@@ -110,7 +129,8 @@ def _measures(page: Debrief) -> Iterable[Sequence[Cell]]:
             ("peri", shock.peri),
             ("clear_before", shock.clear_before),
         ):
-            yield "shock", f"{part} of shock at {s(shock.at)} s", s(value), "s", None if value is None else 0.5, ""
+            by_hand = None if value is None else 0.5
+            yield "shock", f"{part} of shock at {s(shock.at)} s", s(value), "s", by_hand, "", _lines((shock.seq,))
     yield "compressions", "seen", found.seen, "", None, "" if found.seen is not None else "not counted"
     if found.seen is not None:
         yield "compressions", "inferred", found.inferred, "", None, "single missed taps put back"
@@ -123,10 +143,10 @@ def _measures(page: Debrief) -> Iterable[Sequence[Cell]]:
     else:
         yield "rate", "median", None, "/min", None, "no rate: nothing, or too little, was tapped"
     for step in found.steps:
-        yield "step", step.id, s(step.at), "s", None, step.status
+        yield "step", step.id, s(step.at), "s", None, step.status, _lines(step.events)
     for one in judgement.findings:
         confirm = "to confirm; " if one.to_confirm else ""
-        yield "finding", one.rule, s(one.at), "s", None, f"{confirm}{one.severity}: {one.say}"
+        yield "finding", one.rule, s(one.at), "s", None, f"{confirm}{one.severity}: {one.say}", _lines(one.events)
     yield "one_thing", judgement.one_thing.finding or "", None, "", None, judgement.one_thing.say
     for item in judgement.handover.true_version:
         yield "handover", item, None, "", None, "said" if item in judgement.handover.said else "not marked as said"

@@ -10,6 +10,7 @@ from coach.debrief.page import Debrief
 from coach.measure.episodes import Parts
 from coach.measure.milestones import NAMES
 from coach.measure.targets import Quantity, standing
+from coach.text import one_line
 
 
 def s(ms: float | None) -> float | None:
@@ -29,7 +30,16 @@ def a_minute(value: float | None) -> float | None:
 
 def as_json(debrief: Debrief) -> str:
     """The debrief as one JSON object, indented, with a newline at the end."""
-    return json.dumps(as_dict(debrief), ensure_ascii=False, indent=2) + "\n"
+    return json.dumps(cleaned(as_dict(debrief)), ensure_ascii=False, indent=2) + "\n"
+
+
+def cleaned(value: Any) -> Any:
+    """Plain values with every text in them on one line and without controls."""
+    if isinstance(value, str):
+        return one_line(value)
+    if isinstance(value, dict):
+        return {name: cleaned(one) for name, one in value.items()}
+    return [cleaned(one) for one in value] if isinstance(value, list | tuple) else value
 
 
 def as_dict(debrief: Debrief) -> dict[str, Any]:

@@ -239,9 +239,10 @@ def test_a_log_that_cannot_be_added_to_is_said(desk: CoachDesk, clock: SteppedCl
 def test_files_beside_the_log(desk: CoachDesk, clock: SteppedClock) -> None:
     path = drilled(desk, clock)
     written = desk.export(path)
-    assert [file.suffix for file in written] == [".txt", ".md", ".json", ".csv"]
+    endings = [file.name.removeprefix(path.stem) for file in written]
+    assert endings == [".html", ".txt", ".md", ".json", ".csv", ".xapi.json"]
     assert {file.parent for file in written} == {path.parent}
-    data: dict[str, Any] = json.loads(written[2].read_text())
+    data: dict[str, Any] = json.loads(written[3].read_text())
     assert data["learner"] == "07"
     assert desk.latest() is not None and desk.latest().path == path  # type: ignore[union-attr]
 
