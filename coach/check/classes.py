@@ -173,8 +173,9 @@ class Explorer:
     def _expand(self, at: int) -> None:
         node = self.graph.nodes[at]
         spot, zone, discrete = node.spot, node.zone, self.discrete
-        own, running = len(node.clocks), len(spot.timers)
-        timers = own + running
+        running = discrete.timed(spot)
+        own = len(node.clocks)
+        timers = own + len(running)
         size = timers + 1 + (spot.push == COUNTED)
         passed = elapse(zone, size, timers)
         if passed is not None:
@@ -190,10 +191,25 @@ class Explorer:
                 if clock <= own:
                     self._ran_out(at, node, near, number, cut, size - 1 - far, clock - 1, far)
                     continue
-                timer = spot.timers[clock - own - 1][1]
+                timer = running[clock - own - 1]
                 event = discrete.machine.timers[timer].event
                 for outcome in discrete.fires(near, number, timer):
                     self._take(at, node, outcome, cut, size - 1 - far, event, timer, far)
+
+        if discrete.untimed:
+            self._expand_untimed(at, node, size, timers)
+
+    def _expand_untimed(self, at: int, node: Node, size: int, timers: int) -> None:
+        """Let each timer without a clock run out, at any time up to when the next one with a clock is due."""
+        discrete = self.discrete
+        loose = [entry[1] for entry in node.spot.timers if entry[1] in discrete.untimed]
+        passed = elapse(node.zone, size, timers, 0) if loose else None
+        if passed is None:
+            return
+        for near, number, cut, far in self._ages(node.spot, node.number, passed, size):
+            for timer in loose:
+                for outcome in discrete.fires(near, number, timer):
+                    self._take(at, node, outcome, cut, size - far, discrete.machine.timers[timer].event, timer, far)
 
     def _ages(self, spot: Spot, number: int, zone: Zone, size: int) -> tuple[tuple[Spot, int, Zone, bool], ...]:
         """The zone parted by whether the last push is so long ago that its time matters no more."""
@@ -249,7 +265,7 @@ class Explorer:
         heard = self.mind.ran_out(node.mind, others, clock)
         if heard.state is None:
             return
-        count = len(spot.timers) + (spot.push == COUNTED)
+        count = len(self.discrete.timed(spot)) + (spot.push == COUNTED)
         sources = tuple((n, 0) for n in range(1, count + 1))
         same = Outcome(spot, number, sources, (), (), 0, False, False, True)
         self._arrive(at, same, heard, others, zone, size, Edge(0, "", -2 - clock, same, far, heard.clocks))

@@ -82,20 +82,36 @@ class _Push(Exception):  # noqa: N818 - a question, no error
 class _Live:
     """A discrete state while an event runs."""
 
-    __slots__ = ("counters", "cuts", "marks", "moved", "push", "pushed", "sources", "steps", "timers")
+    __slots__ = ("clocks", "counters", "cuts", "marks", "moved", "push", "pushed", "sources", "steps", "timers")
 
-    def __init__(self, spot: Spot, cuts: dict[int, bool]) -> None:
+    def __init__(self, spot: Spot, cuts: dict[int, bool], untimed: frozenset[int]) -> None:
         self.steps, self.counters, self.marks, self.timers, self.push = spot[:5]
         self.cuts = cuts
-        self.sources = {entry[1]: (place, 0) for place, entry in enumerate(self.timers, 1)}
+        self.sources = {entry[1]: (0, 0) for entry in self.timers}
+        self.clocks = 0
+        for entry in self.timers:
+            if entry[1] not in untimed:
+                self.clocks += 1
+                self.sources[entry[1]] = (self.clocks, 0)
         self.pushed = False
         self.moved: set[int] = set()
 
 
 class Discrete:
-    """The discrete behaviour of a part of a machine, each answer remembered."""
+    """The discrete behaviour of a part of a machine, each answer remembered.
 
-    def __init__(self, part: Part, frame: Frame, gate: Gate, questions: Iterable[Question] = ()) -> None:
+    ``untimed`` timers have no clock and may run out at any time while they run: more than can be.
+    """
+
+    def __init__(
+        self,
+        part: Part,
+        frame: Frame,
+        gate: Gate,
+        questions: Iterable[Question] = (),
+        untimed: frozenset[int] = frozenset(),
+    ) -> None:
+        self.untimed = untimed
         self.machine: Machine = part.machine
         self.part = part
         self.frame = frame
@@ -134,6 +150,10 @@ class Discrete:
                         out.extend((event, way) for way in ways)
             found = self._inputs[number] = tuple(out)
         return found
+
+    def timed(self, spot: Spot) -> list[int]:
+        """The running timers that have a clock, in the order of their clocks."""
+        return [entry[1] for entry in spot.timers if entry[1] not in self.untimed]
 
     def _heard(self, event: str, steps: tuple[int, ...]) -> bool:
         """Whether some arrow waits for the event in these steps."""
@@ -175,7 +195,8 @@ class Discrete:
         if timer is not None:
             info = machine.timers[timer]
             left = next(entry[2] for entry in spot.timers if entry[1] == timer)
-            live = _Live(spot._replace(timers=tuple(one for one in spot.timers if one[1] != timer)), cuts)
+            rest = tuple(one for one in spot.timers if one[1] != timer)
+            live = _Live(spot._replace(timers=rest), cuts, self.untimed)
             if info.every and left != 1:
                 self._put(live, (0, timer, left - 1 if left > 0 else left), (0, info.every))
             if info.late:
@@ -184,7 +205,7 @@ class Discrete:
             else:
                 self._event(live, event, facts, pairs)
         else:
-            live = _Live(spot, cuts)
+            live = _Live(spot, cuts, self.untimed)
             if event == "go":
                 before = None
                 queue: list[str] = []
@@ -205,8 +226,12 @@ class Discrete:
         for index in live.moved:
             known = forget(known, index)
         after = Spot(live.steps, live.counters, live.marks, live.timers, live.push, known)
-        push = len(spot.timers) + (timer is None)
-        sources = [source if (source := live.sources[entry[1]])[0] >= 0 else (push, source[1]) for entry in live.timers]
+        push = live.clocks + 1
+        sources = [
+            source if (source := live.sources[entry[1]])[0] >= 0 else (push, source[1])
+            for entry in live.timers
+            if entry[1] not in self.untimed
+        ]
         if live.push == COUNTED:
             sources.append((0, 0) if live.pushed else (push, 0))
         clocks = push if spot.push == COUNTED else push - 1
@@ -266,7 +291,8 @@ class Discrete:
             running = False
         if what == RESTART or (what == START and not running):
             info = self.machine.timers[timer]
-            source = self._since_push(live, info.first) if info.since_push else (0, info.first)
+            pushes = info.since_push and timer not in self.untimed
+            source = self._since_push(live, info.first) if pushes else (0, info.first)
             self._put(live, (0, timer, info.most), source)
 
     def _since_push(self, live: _Live, first: int) -> tuple[int, int]:

@@ -56,7 +56,7 @@ class Gate:
 
     ``loose`` asks no questions about the way of counting and so allows more than any: ``"all"`` every kind of push at
     any time, ``"placed"`` hands placed at any time and a probe tap with hands on. ``unit_keys``: what the unit does can
-    be pressed also where the laptop plays it.
+    be pressed also where the laptop plays it. ``free``: an inject can be thrown also while it or others are open.
     """
 
     def __init__(
@@ -66,7 +66,9 @@ class Gate:
         open_at_once: int,
         loose: Loose = "",
         unit_keys: bool = False,
+        free: bool = False,
     ) -> None:
+        self._free = free
         self._unit_keys = unit_keys
         self._loose = loose
         self._machine = machine
@@ -98,7 +100,7 @@ class Gate:
     def _inject(self, kind: str, name: str, steps: tuple[int, ...]) -> bool:
         open_now = [other for other, track in self._tracks.items() if steps[track] in OPEN_STEPS]
         if kind == "inject":
-            return len(open_now) < self._most or len(self._machine.tracks[self._tracks[name]].steps) == 1
+            return self._free or len(open_now) < self._most or len(self._machine.tracks[self._tracks[name]].steps) == 1
         if kind == "wrong":
             return bool(open_now) and open_now[0] == name  # the key that says so answers the first in file order
         return name in open_now

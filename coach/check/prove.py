@@ -29,15 +29,20 @@ from coach.protocol.names import HANDS_TRACK
 Tell = Callable[[str, int], None]
 """Progress: what is being looked at, and how many classes so far."""
 
-ATTEMPTS: tuple[tuple[tuple[str, ...], Loose], ...] = (
-    (("",), "all"),
-    (EACH, ""),
-    (PLACED, "placed"),
-    (PLACED, ""),
+ATTEMPTS: tuple[tuple[tuple[str, ...], Loose, bool], ...] = (
+    (("",), "all", True),
+    (EACH, "", True),
+    (EACH, "", False),
+    (PLACED, "placed", True),
+    (PLACED, "", False),
 )
-"""Ways of counting that are explored apart where it matters: every push a key, or hands on and off. First more than all
-of them together, for what holds there holds in each; only what is not settled so is asked of each."""
+"""Ways of counting that are explored apart where it matters: every push a key, or hands on and off. First looks take in
+more than can be (all ways together; injects thrown, and slow timers run out, at any time), for what holds there holds;
+only what they do not settle is asked exactly."""
 
+
+SLOW = 4
+"""A timer that runs longer than this many times what a rule measures has no clock in a first look."""
 
 WHOLE = ("always_possible", "must_reach")
 """Forms that ask the whole graph: more runs do not only make these harder to keep."""
@@ -88,7 +93,10 @@ class Prover:
         limit: Limit,
         progress: Tell | None = None,
         loose: Loose = "",
+        free: bool = False,
     ) -> None:
+        self.free = free
+        self.first_look = bool(loose) or free
         self.protocol = protocol
         self.counting = counting
         self.scope = scope
@@ -107,13 +115,16 @@ class Prover:
 
     def part(self, interest: Interest) -> Part:
         """The part of the machine that a question needs."""
-        return cut(self.machine, interest, self.inputs, self.scope.injects, self.loose == "all")
+        return cut(self.machine, interest, self.inputs, self.scope.injects, self.loose == "all", self.free)
 
-    def discrete(self, part: Part, interest: Interest, questions: Iterable[Question] = ()) -> Discrete:
+    def discrete(
+        self, part: Part, interest: Interest, questions: Iterable[Question] = (), untimed: frozenset[int] = frozenset()
+    ) -> Discrete:
         """The discrete behaviour of a part."""
         frame = Frame(self.machine, self._fixed(), part.moving, interest.exprs)
-        gate = Gate(self.machine, self.scope.injects, self.scope.open_at_once, self.loose, self.scope.unit_keys)
-        return Discrete(part, frame, gate, questions)
+        scope = self.scope
+        gate = Gate(self.machine, scope.injects, scope.open_at_once, self.loose, scope.unit_keys, self.free)
+        return Discrete(part, frame, gate, questions, untimed)
 
     def _fixed(self) -> dict[str, FactValue]:
         return dict(self.scope.fixed)
@@ -136,16 +147,17 @@ class Prover:
         groups: list[_Group] = []
         parts = [(asked := self.asker.ask(rule), self.part(asked.interest)) for rule in rules]
         if self.loose == "all":
+            parts = [(asked, part) for asked, part in parts if not self.counts(part)]
+        if self.first_look:
             parts = [
                 (asked, part)
                 for asked, part in parts
-                if not self.counts(part) and (asked.rule.form not in WHOLE or not PUSHES & set(part.inputs))
+                if asked.rule.form not in WHOLE or not any(one in PUSHES or ":" in one for one in part.inputs)
             ]
-        elif self.loose:
-            parts = [(asked, part) for asked, part in parts if asked.rule.form not in WHOLE]
         for asked, part in sorted(parts, key=lambda one: -sum(one[1].kept.size())):
             for group in groups:
-                if _alike(part.kept, group.part.kept) and asked.rule.form not in WHOLE:
+                same = asked.span == group.asked[0].span and _alike(part.kept, group.part.kept)
+                if same and asked.rule.form not in WHOLE:
                     group.asked.append(asked)
                     break
             else:
@@ -159,12 +171,21 @@ class Prover:
                 questions += asked.questions
             part = self.part(interest) if len(group.asked) > 1 else group.part
             self.kept.add(part.kept)
-            discrete = self.discrete(part, interest, questions)
+            untimed = self._untimed(part, group.asked[0])
+            discrete = self.discrete(part, interest, questions, untimed)
             first = 0
             for asked in group.asked:
                 out.append(_Ready(asked, discrete, first))
                 first += len(asked.questions)
         return out
+
+    def _untimed(self, part: Part, asked: Asked) -> frozenset[int]:
+        """In a first look: timers much slower than what the rule measures (all, where it measures nothing) may run out
+        at any time."""
+        if not self.first_look or asked.rule.form in WHOLE:
+            return frozenset()
+        timers = self.machine.timers
+        return frozenset(place for place in part.kept.timers if timers[place].first > SLOW * asked.span)
 
     # --- one rule ---------------------------------------------------------------------------------------------------
 
@@ -177,7 +198,8 @@ class Prover:
         taught = noticed if noticed.kind in ("holds", "vacuous") else self._one(ready, faults=False)
         without = None
         if rule.assume is not None:
-            without = self._one(ready, faults=False, assumed=False)
+            timed = self._exact(ready.asked) if ready.discrete.untimed else ready
+            without = self._one(timed, faults=False, assumed=False)
         return RuleVerdict(rule, taught, noticed, without)
 
     def _one(self, ready: _Ready, faults: bool, assumed: bool = True) -> Verdict:
@@ -186,16 +208,18 @@ class Prover:
         if graph.broken is None:
             if not graph.complete:
                 why = self._gave_up(graph)
-                return Verdict("not decided", len(graph.nodes), why=why, pending=bool(self.loose))
+                return Verdict("not decided", len(graph.nodes), why=why, pending=self.first_look)
             kind = "holds" if mind.triggered else "vacuous"
             why = "" if mind.triggered else "what it speaks of never happens"
             return Verdict("holds" if kind == "holds" else "vacuous", len(graph.nodes), why=why)
+        if ready.discrete.untimed:
+            return Verdict("not decided", len(graph.nodes), pending=True)
         at, edge = graph.broken
         way = [*(graph.way(at) if at >= 0 else []), edge]
         counting = self._counting_of(way)
         run = run_of(graph, self.protocol, way, counting)
         story = self._confirmed(ready.asked, run, faults, assumed) if counting else None
-        if story is None and self.loose:
+        if story is None and self.first_look:
             return Verdict("not decided", len(graph.nodes), pending=True)
         if story is None:
             if not ready.asked.interest.faults:
@@ -211,6 +235,10 @@ class Prover:
             return ""
         pushed = {edge.trigger for edge in way} & PUSHES
         return "each" if pushed <= {"compression"} else "marks" if pushed <= {"hands_placed"} else ""
+
+    def _exact(self, asked: Asked) -> _Ready:
+        """The rule with a clock for every timer."""
+        return _Ready(asked, self.discrete(self.part(asked.interest), asked.interest, asked.questions), 0)
 
     def _with_faults(self, asked: Asked) -> _Ready:
         """The rule with every fault of the file in sight, also those of tracks that it does not speak of."""
@@ -337,23 +365,22 @@ def check_rules(
             found[rule.id] = _pads_verdict(rule, pads)
     classes = 0
     kept = Reads()
-    settled: set[str] = set()
-    settled_placed: set[str] = set()
+    settled: dict[tuple[str, ...], set[str]] = {counting: set() for counting, _, _ in ATTEMPTS}
+    everywhere = settled[ATTEMPTS[0][0]]
     machine: Machine | None = None
-    for counting, loose in ATTEMPTS:
-        prover = Prover(protocol, counting, scope, limit, progress, loose)
+    for counting, loose, free in ATTEMPTS:
+        prover = Prover(protocol, counting, scope, limit, progress, loose, free)
         machine = prover.machine
-        done = settled | settled_placed if counting == PLACED else settled
+        done = everywhere | settled[counting]
         for ready in prover.ready([rule for rule in machine_rules if rule.id not in done]):
             verdict = prover.prove(ready)
+            if not verdict.is_final():
+                continue
             before = found.get(verdict.rule.id)
-            if loose == "all":
-                if verdict.is_final():
-                    found[verdict.rule.id] = verdict
-                    settled.add(verdict.rule.id)
-            elif not loose or verdict.is_final():
-                found[verdict.rule.id] = verdict if before is None else joined(before, verdict)
-                settled_placed |= {verdict.rule.id} if loose else set()
+            found[verdict.rule.id] = verdict if before is None else joined(before, verdict)
+            settled[counting].add(verdict.rule.id)
+            if verdict.kind == "broken":
+                everywhere.add(verdict.rule.id)
         classes += prover.classes
         kept.add(prover.kept)
     dropped = dropped_names(machine, kept) if machine is not None else ()

@@ -23,6 +23,12 @@ class Asked:
     questions: list[Question]
     interest: Interest
 
+    @property
+    def span(self) -> int:
+        """The longest time that the rule itself measures, in ms; 0 where it measures none."""
+        follow = self.rule.assume.follow_prompt_within if self.rule.assume is not None else None
+        return max(self.rule.within or 0, self.rule.at_most or 0, follow or 0)
+
     def mind(self, first: int, assumed: bool = True) -> minds.Base:
         """The rule's automaton; ``assumed`` False leaves out what the rule assumes."""
         rule = self.rule

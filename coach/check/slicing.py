@@ -170,7 +170,13 @@ def _touched(by_step: tuple[tuple[Move, ...], ...]) -> _Touched:
 
 class _Slicer:
     def __init__(
-        self, machine: Machine, interest: Interest, inputs: Iterable[str], injects: Iterable[str], loose: bool
+        self,
+        machine: Machine,
+        interest: Interest,
+        inputs: Iterable[str],
+        injects: Iterable[str],
+        loose: bool,
+        free: bool,
     ) -> None:
         self.whole = machine
         self.loose = loose
@@ -187,6 +193,9 @@ class _Slicer:
             for event, row in machine.table.items()
             if not (event.partition(":")[0] in _INJECT_EVENTS and event.partition(":")[2] not in on)
         }
+        if free:
+            for name in sorted(on):
+                self._free(name)
         self.moving = moving_scripts(machine, interest.exprs)
         self.kept = Reads(set(interest.tracks), set(), interest.marks, set(interest.timers), set())
         self.relevant: set[str] = set()
@@ -200,6 +209,22 @@ class _Slicer:
         for place, info in enumerate(machine.timers):
             if f"late:{info.step}" in interest.cues and info.step:
                 self.kept.timers.add(place)
+
+    def _free(self, name: str) -> None:
+        """Let an inject be thrown as often as its own condition allows, open or not: more than the file does."""
+        machine = self.whole
+        index = next(place for place, info in enumerate(machine.tracks) if info.name == f"inject:{name}")
+        event = f"inject:{name}"
+        row = dict(self.table[event])
+        first = next(move for moves in row[index] for move in moves)
+        expr = machine.guards[first.guard] if first.guard is not None else None
+        guard = None
+        if isinstance(expr, guards.And):  # its bound, then its condition
+            guard = guards.compile_guard(expr.items[1], machine.layout)
+            machine.guards[guard] = expr.items[1]
+        move = first._replace(guard=guard, to=-1, counts=(), timing=())
+        row[index] = tuple((move,) for _ in row[index])
+        self.table[event] = tuple(sorted(row.items()))
 
     # --- one move ---------------------------------------------------------------------------------------------------
 
@@ -445,8 +470,13 @@ def moving_scripts(machine: Machine, exprs: Iterable[Expr] = ()) -> frozenset[st
 
 
 def cut(
-    machine: Machine, interest: Interest, inputs: Iterable[str], injects: Iterable[str], loose: bool = False
+    machine: Machine,
+    interest: Interest,
+    inputs: Iterable[str],
+    injects: Iterable[str],
+    loose: bool = False,
+    free: bool = False,
 ) -> Part:
     """The part of a machine that a question needs; ``injects`` are the injects that can be thrown. ``loose`` where a
-    push may come in any state (see :class:`coach.check.inputs.Gate`)."""
-    return _Slicer(machine, interest, inputs, injects, loose).part()
+    push may come in any state, ``free`` where an inject may be thrown in any (see :class:`coach.check.inputs.Gate`)."""
+    return _Slicer(machine, interest, inputs, injects, loose, free).part()

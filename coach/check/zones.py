@@ -17,8 +17,8 @@ POINT: Zone = (0,)
 """The zone over no clock at all."""
 
 
-def elapse(zone: Zone, size: int, timers: int) -> Zone | None:
-    """What can be while time passes and no timer is due: all of the first ``timers`` clocks at 1 ms or more.
+def elapse(zone: Zone, size: int, timers: int, least: int = 1) -> Zone | None:
+    """What can be while time passes and no timer is due: all of the first ``timers`` clocks at ``least`` ms or more.
 
     ``size`` is the number of clocks and one. None where some timer is due at once.
     """
@@ -30,7 +30,7 @@ def elapse(zone: Zone, size: int, timers: int) -> Zone | None:
         for place in range(size + j, (timers + 1) * size, size):
             if zone[place] < best:
                 best = zone[place]
-        out[j] = best - 1 if best < INF else INF
+        out[j] = best - least if best < INF else INF
     for a in range(1, size):
         row = a * size
         upper = out[row]
