@@ -1,7 +1,7 @@
 """Breadth-first over state classes: a discrete state with the set of all clock values that one history can lead to.
 
-Exact for the engine's whole milliseconds: a class is reached if and only if some run reaches it, order of effects and of
-timers due in the same millisecond included. Facts are open until read.
+Exact for the engine's whole milliseconds: a class is reached if and only if some run reaches it, the order of effects
+and of timers due in the same millisecond included. Facts are open until read.
 """
 
 from __future__ import annotations
@@ -25,6 +25,9 @@ class Limit(NamedTuple):
     classes: int = 400_000
     seconds: float = 60.0
 
+
+BOUND = Limit()
+"""The limit where none is given."""
 
 MindState = tuple[int, ...]
 
@@ -116,7 +119,7 @@ class Graph:
 class Explorer:
     """One exploration. ``faults`` False leaves out every way over a fault; ``keep_edges`` False keeps only what a
     reachability question needs, and drops a class that lies inside another one; ``note`` keeps the first way over each
-    arrow and timer; ``goals``, those to find, are struck off as they are found, and with the last one the search ends."""
+    arrow and timer; ``goals``, those to find, are struck off when found, and with the last one the search ends."""
 
     def __init__(
         self,
@@ -127,7 +130,7 @@ class Explorer:
         keep_edges: bool = True,
         note: bool = False,
         goals: set[Used] | None = None,
-        limit: Limit = Limit(),
+        limit: Limit = BOUND,
         progress: Progress | None = None,
     ) -> None:
         self.discrete = discrete

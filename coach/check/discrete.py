@@ -56,8 +56,8 @@ class Outcome(NamedTuple):
     """One way in which an event can go.
 
     ``sources`` says for each clock afterwards (timers as in ``spot``, then the last push if counted) which clock before
-    it is (0: nought) and what is added; ``cuts`` are conditions on the last push: (``first``, True) at most that many ms
-    ago, False: longer. ``truth`` has a bit for each question; ``faults`` the faults taken; ``idle`` where nothing at
+    it is (0: nought) and what is added; ``cuts`` are conditions on the last push: (``first``, True) at most that many
+    ms ago, False: longer. ``truth`` has a bit for each question; ``faults`` the faults taken; ``idle`` where nothing at
     all has changed, ``steady`` where no clock has. ``number`` is the spot's in its :class:`Discrete`.
     """
 
@@ -72,7 +72,7 @@ class Outcome(NamedTuple):
     steady: bool
 
 
-class _Push(Exception):  # noqa: N818 - a question, no error
+class _Push(Exception):
     """How long ago the last push was, decides: at most ``first`` ms or longer."""
 
     def __init__(self, first: int) -> None:
@@ -204,19 +204,21 @@ class Discrete:
                 late = info.step
             else:
                 self._event(live, event, facts, pairs)
-        else:
+        elif event == "go":
             live = _Live(spot, cuts, self.untimed)
-            if event == "go":
-                before = None
-                queue: list[str] = []
-                entries = [track.entries[track.start] for track in machine.tracks]
-                pairs.extend(("go", entry) for entry in entries)
-                self._apply(live, entries, queue)
-                self._drain(live, queue, facts, pairs)
-            elif not self.gate.allows(event, spot.steps, facts):
+            before = None
+            queue: list[str] = []
+            entries = [track.entries[track.start] for track in machine.tracks]
+            pairs.extend(("go", entry) for entry in entries)
+            self._apply(live, entries, queue)
+            self._drain(live, queue, facts, pairs)
+        else:
+            if not self.gate.allows(event, spot.steps, facts):
                 return None
-            else:
-                self._event(live, event, facts, pairs)
+            if known is spot.known and not choose(machine, spot, event, facts):
+                return None  # no arrow takes it, whatever is still open
+            live = _Live(spot, cuts, self.untimed)
+            self._event(live, event, facts, pairs)
         truth = 0
         if self.questions:
             moment = Moment(before, live, event, pairs, late, facts)

@@ -128,7 +128,7 @@ def _must_leave(
 
 
 def components(edges: list[list[Edge]], among: list[int]) -> list[list[int]]:
-    """The strongly connected parts of the graph over ``among``, each class in one of them (Tarjan, without recursion)."""
+    """The strongly connected parts of the graph over ``among``, every class in one (Tarjan, without recursion)."""
     index: dict[int, int] = {}
     low: dict[int, int] = {}
     on: set[int] = set()

@@ -26,7 +26,7 @@ NEXT = 1_000_000
 """The entry of a script whose counter only the script reads: the one of the present analysis."""
 
 
-class Unread(Exception):  # noqa: N818 - a question, no error
+class Unread(Exception):
     """A guard has read an open fact: the reader has to fork over ``classes``."""
 
     def __init__(self, slot: Slot, classes: tuple[FactValue, ...]) -> None:

@@ -1,4 +1,4 @@
-"""Proving the rules of a protocol: for each the verdicts as taught and as noticed, with a replayed story where broken."""
+"""Proving the rules of a protocol: for each the verdicts as taught and as noticed, a replayed story where broken."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from coach.check import liveness
-from coach.check.classes import Edge, Explorer, Graph, Limit
+from coach.check.classes import BOUND, Edge, Explorer, Graph, Limit, Mind
 from coach.check.discrete import Discrete, Question
 from coach.check.inputs import EACH, PLACED, PUSHES, Gate, Loose, inputs_of
 from coach.check.openfacts import Frame
@@ -83,7 +83,10 @@ class _Ready:
 
 
 class Prover:
-    """The rules of one protocol, under one way of counting."""
+    """The rules of one protocol, under one way of counting (``("",)``: all of them and more, see :data:`ATTEMPTS`).
+
+    ``machines`` keeps those built, by way of counting, for the next prover of the same protocol.
+    """
 
     def __init__(
         self,
@@ -94,6 +97,7 @@ class Prover:
         progress: Tell | None = None,
         loose: Loose = "",
         free: bool = False,
+        machines: dict[str, Machine] | None = None,
     ) -> None:
         self.free = free
         self.first_look = bool(loose) or free
@@ -103,8 +107,11 @@ class Prover:
         self.limit = limit
         self.progress = progress
         self.loose: Loose = loose
-        plan = resolve(protocol, counting=counting[0] or "each")
-        self.machine: Machine = build(protocol, plan)
+        known = machines if machines is not None else {}
+        way = counting[0] or "each"
+        if way not in known:
+            known[way] = build(protocol, resolve(protocol, counting=way))
+        self.machine: Machine = known[way]
         self.asker = Asker(self.machine)
         self.inputs = inputs_of(protocol, self.machine, counting[0], scope.injects)
         self.classes = 0
@@ -245,11 +252,11 @@ class Prover:
         wider = replace(asked, interest=asked.interest | Interest(faults=True))
         return _Ready(wider, self.discrete(self.part(wider.interest), wider.interest, asked.questions), 0)
 
-    def _explored(self, discrete: Discrete, what: str, mind: object, faults: bool, keep: bool = False) -> Graph:
+    def _explored(self, discrete: Discrete, what: str, mind: Mind | None, faults: bool, keep: bool = False) -> Graph:
         told = self.progress
         graph = Explorer(
             discrete,
-            mind,  # type: ignore[arg-type]
+            mind,
             faults=faults,
             keep_edges=keep,
             limit=self.limit,
@@ -324,8 +331,8 @@ def _alike(kept: Reads, other: Reads) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """What was found out about the rules of a protocol. ``dropped`` names the marks, counters, timers and tracks that no
-    rule depends on; ``seconds`` is this process's own time."""
+    """What was found out about the rules of a protocol. ``dropped`` names the marks, counters, timers and tracks that
+    no rule depends on; ``seconds`` is this process's own time."""
 
     rules: tuple[RuleVerdict, ...]
     classes: int
@@ -346,7 +353,7 @@ def check_rules(
     injects: Iterable[str] = (),
     open_at_once: int = 2,
     fixed: Mapping[str, FactValue] | None = None,
-    limit: Limit = Limit(),
+    limit: Limit = BOUND,
     progress: Tell | None = None,
 ) -> Checked:
     """Prove rules of a protocol; both must have been read without problems.
@@ -367,12 +374,13 @@ def check_rules(
     kept = Reads()
     settled: dict[tuple[str, ...], set[str]] = {counting: set() for counting, _, _ in ATTEMPTS}
     everywhere = settled[ATTEMPTS[0][0]]
-    machine: Machine | None = None
+    machines: dict[str, Machine] = {}
     for counting, loose, free in ATTEMPTS:
-        prover = Prover(protocol, counting, scope, limit, progress, loose, free)
-        machine = prover.machine
-        done = everywhere | settled[counting]
-        for ready in prover.ready([rule for rule in machine_rules if rule.id not in done]):
+        left = [rule for rule in machine_rules if rule.id not in everywhere | settled[counting]]
+        if not left:
+            continue
+        prover = Prover(protocol, counting, scope, limit, progress, loose, free, machines)
+        for ready in prover.ready(left):
             verdict = prover.prove(ready)
             if not verdict.is_final():
                 continue
@@ -383,7 +391,7 @@ def check_rules(
                 everywhere.add(verdict.rule.id)
         classes += prover.classes
         kept.add(prover.kept)
-    dropped = dropped_names(machine, kept) if machine is not None else ()
+    dropped = dropped_names(next(iter(machines.values())), kept) if machines else ()
     verdicts = tuple(found[rule.id] for rule in asked)
     return Checked(verdicts, classes, dropped, scope, time.process_time() - began)
 

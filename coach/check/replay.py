@@ -1,7 +1,7 @@
 """Running a story in the drill's own engine, moment by moment, with a rule's automaton listening.
 
-The engine itself steps the state; beside it each event is taken apart into the moves that make it, and the two must come
-to the same state.
+The engine itself steps the state; beside it each event is taken apart into the moves that make it, and the two must
+come to the same state.
 """
 
 from __future__ import annotations

@@ -42,7 +42,7 @@ class Atom(Authored):
     """One thing that happens in a moment; exactly one of the five kinds, or ``pads`` under ``never``.
 
     ``taken``: ``as-taught`` where no arrow that took the event is a fault, ``fault`` where one is. ``pads`` is a size
-    that the pads rules choose (``none``: they choose none), ``have`` sizes that are at hand at least, ``when`` then reads age and
+    that the pads rules choose (``none``: they choose none), ``have`` the least that is at hand; ``when`` reads age and
     weight as the pads file names them.
     """
 

@@ -1,7 +1,7 @@
 """Leaving out of a machine what a question cannot depend on, without changing any answer.
 
-A question names what it looks at (steps of some tracks, marks, whether events are taken, cues). Kept is whatever decides
-those, and whatever decides that, to the end. A track, mark, counter or timer outside has no way to reach what is inside:
+A question names what it looks at (steps of some tracks, marks, whether events are taken, cues). Kept is whatever
+decides those, and whatever decides that, to the end. What is outside has no way to reach what is inside:
 every behaviour of the part is that of a whole run and the other way round. Moves that differ only in what is left out
 become one, so that the guards between them are not read either.
 """
@@ -23,9 +23,9 @@ _INJECT_EVENTS = ("inject", "answered", "wrong", "due", "closed")
 class Interest:
     """What a question looks at.
 
-    ``events``: whether they are taken, and over a fault or not; ``shown``: whether they are taken at all; ``cues``: keys of wordings, or ``timer:NAME`` for any
-    cue said on that timer; ``tracks``: steps entered; ``exprs``: guards read; ``cells``: (event, track) whose single
-    arrows matter; ``faults``: every fault taken.
+    ``events``: whether they are taken, and over a fault or not; ``shown``: whether they are taken at all; ``cues``:
+    keys of wordings, or ``timer:NAME`` for any cue said on that timer; ``tracks``: steps entered; ``exprs``: guards
+    read; ``cells``: (event, track) whose single arrows matter; ``faults``: every fault taken.
     """
 
     events: frozenset[str] = frozenset()
@@ -326,7 +326,7 @@ class _Slicer:
                 return found
 
     def _size_for(self, event: str, track: int, by_step: tuple[tuple[Move, ...], ...]) -> tuple[int, ...]:
-        """How much of what a cell writes or shows is kept: grows, and the cell need not be looked at again until then."""
+        """How much of what a cell writes or shows is kept; until that grows the cell need not be looked at again."""
         place = (event, track)
         touched = self._touched.get(place)
         if touched is None:

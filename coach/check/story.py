@@ -1,4 +1,4 @@
-"""A story: the shortest run on which a rule breaks, as keys and times that a person can follow and the drill can play."""
+"""A story: the shortest run on which a rule breaks, as keys and times for a person to follow and the drill to play."""
 
 from __future__ import annotations
 

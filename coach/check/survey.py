@@ -1,4 +1,4 @@
-"""What can happen at all: which arrows are ever taken, on which of their events, which steps entered, which timers run out.
+"""What can happen at all: arrows taken, on which of their events, steps entered, timers run out.
 
 Each has a shortest run as a witness. What is not seen is either impossible, or "not decided" where a limit was hit.
 """
@@ -9,7 +9,7 @@ import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
-from coach.check.classes import Edge, Explorer, Graph, Limit, Used
+from coach.check.classes import BOUND, Edge, Explorer, Graph, Limit, Used
 from coach.check.inputs import EACH, PLACED, PUSHES
 from coach.check.prove import Prover, Scope, Tell
 from coach.check.slicing import Interest, Reads
@@ -18,6 +18,9 @@ from coach.check.witness import run_of
 from coach.engine.build import build
 from coach.protocol.model import Protocol
 from coach.protocol.names import HANDS_TRACK, arrow_ids, arrows
+
+PLAIN = Scope()
+"""Nothing thrown, no fact settled."""
 
 Taken = tuple[str, str]
 """An arrow by its id and one of its events."""
@@ -53,7 +56,7 @@ class Survey:
         )
 
 
-def survey(protocol: Protocol, scope: Scope = Scope(), limit: Limit = Limit(), progress: Tell | None = None) -> Survey:
+def survey(protocol: Protocol, scope: Scope = PLAIN, limit: Limit = BOUND, progress: Tell | None = None) -> Survey:
     """Look for every arrow, step and timer of a protocol that was read without problems. Keys for what the unit does
     count as possible also where the laptop plays the unit."""
     return _Surveyor(protocol, replace(scope, unit_keys=True), limit, progress).survey()

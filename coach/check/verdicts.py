@@ -31,8 +31,8 @@ class Verdict:
 
 @dataclass(frozen=True, slots=True)
 class RuleVerdict:
-    """The verdicts on one rule: ``taught`` on all ways without fault arrows, ``noticed`` on all ways (whatever breaks it
-    goes over a fault), ``without`` the taught one without what the rule assumes (None where it assumes nothing)."""
+    """The verdicts on one rule: ``taught`` on all ways without fault arrows, ``noticed`` on all ways (what breaks
+    it goes over a fault), ``without`` the taught one without what the rule assumes (None where it assumes nothing)."""
 
     rule: Rule
     taught: Verdict

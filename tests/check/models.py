@@ -1,4 +1,4 @@
-"""Small models for the checker's tests: written as an author would, random ones from a seed, and slow exact searches."""
+"""Small models for the checker's tests: written as an author would, random by seed, and slow exact searches."""
 
 from __future__ import annotations
 

@@ -4,6 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from coach.check.classes import Explorer
+from coach.check.discrete import Discrete, Spot
+from coach.check.inputs import Gate
+from coach.check.openfacts import Frame
+from coach.check.slicing import Interest, Part, cut
 from coach.engine.build import build
 from coach.engine.machine import Machine
 from coach.engine.plan import resolve
@@ -36,11 +41,42 @@ def test_dropping_classes_inside_others_loses_no_state() -> None:
         assert kept == dropped, f"seed {seed}"
 
 
+def _projected(part: Part, spot: Spot) -> object:
+    kept = part.kept
+    return (
+        tuple(spot.steps[track] for track in sorted(kept.tracks)),
+        tuple(spot.counters[counter] for counter in sorted(kept.counters)),
+        spot.marks & kept.marks,
+        tuple((timer, left) for _, timer, left in spot.timers if timer in kept.timers),
+    )
+
+
+def test_a_part_behaves_as_the_whole_and_a_loose_look_takes_in_more() -> None:
+    """Each track of random models alone: what is left out changes no state of what is kept; without clocks for its
+    timers no state is lost."""
+    smaller = 0
+    for seed, model in random_models(60, UNIT_MS, first=90_000):
+        machine = model.machine
+        fixed = dict(zip(machine.fact_names, machine.facts, strict=True))
+        nodes = classes(machine, model.inputs, keep=False).nodes
+        for track in range(3):
+            part = cut(machine, Interest(tracks=frozenset({track})), model.inputs, (), True)
+            smaller += len(part.kept.tracks) < 3
+            frame, gate = Frame(machine, fixed), Gate(machine, (), 2, "all")
+            graph = Explorer(Discrete(part, frame, gate), keep_edges=False).run()
+            found = {_projected(part, node.spot) for node in graph.nodes}
+            assert found == {_projected(part, node.spot) for node in nodes}, f"seed {seed}, track {track}"
+            loose = Discrete(part, frame, gate, (), frozenset(part.kept.timers))
+            more = {_projected(part, node.spot) for node in Explorer(loose, keep_edges=False).run().nodes}
+            assert found <= more, f"seed {seed}, track {track}"
+    assert smaller > 60
+
+
 def nogrid(rounds: int, unit_ms: int) -> str:
     """A model whose goal needs ``rounds`` different moments within one unit, each later than the last.
 
-    Round by round: T runs out, then P, which starts T anew; a key starts P anew before Q runs out. T is declared after P,
-    so that the key has to come strictly later within the unit than P ran out.
+    Round by round: T runs out, then P, which starts T anew; a key starts P anew before Q runs out. T is declared after
+    P, so that the key has to come strictly later within the unit than P ran out.
     """
     lines = ["[timers]", *(f'{name} = {{ after = "{unit_ms} ms" }}' for name in ("p", "q", "t"))]
     lines += ["[track.a]", 'start = "before"', "[track.a.step.failed]", "[track.a.step.goal]"]

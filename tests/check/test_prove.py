@@ -32,7 +32,7 @@ armed = true
 go = [
   { on = "clear_called", mark = "clear_said" },
   { id = "good", on = "shock_pressed", when = "clear_said", to = "rests" },
-  { id = "bad", on = "shock_pressed", to = "rests", fault = { id = "no-clear", severity = "critical", say = "no clear" } },
+  { id = "bad", on = "shock_pressed", to = "rests", fault = { id = "no-clear", severity = "major", say = "none" } },
 ]
 [track.unit.step.rests]
 go = [{ on = "analysis_begins", to = "reads" }]
@@ -75,7 +75,7 @@ def test_what_only_a_fault_breaks_holds_as_taught_and_as_noticed() -> None:
 
 
 def test_a_shock_without_a_clear_call_that_is_no_fault_is_broken_by_the_shortest_story() -> None:
-    unsafe = BASE.replace(', fault = { id = "no-clear", severity = "critical", say = "no clear" }', "")
+    unsafe = BASE.replace(', fault = { id = "no-clear", severity = "major", say = "none" }', "")
     found = verdict(SAFE, unsafe)
     assert found.kind == "broken"
     assert events(found) == ["analysis_begins", "shock_advised", "shock_pressed"]

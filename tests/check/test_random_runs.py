@@ -14,7 +14,7 @@ from coach.check.classes import Explorer, Graph, Limit
 from coach.check.inputs import EACH, is_units
 from coach.check.prove import Prover, Scope
 from coach.check.questions import Asker
-from coach.check.replay import Listener, Seen, listen, moments
+from coach.check.replay import Listener, listen, moments
 from coach.check.rules import read_rules
 from coach.check.slicing import Interest, Part
 from coach.engine.build import build
@@ -138,14 +138,9 @@ def test_random_runs_come_to_shocks_and_to_every_step_of_the_unit(ident: str) ->
     for seed in range(150):
         machine, events = random_run(ident, seed)
         unit = machine.layout.tracks["unit"]
-
-        def watch(seen: Seen) -> None:
-            nonlocal shocks
+        for seen in moments(machine, events, events[-1][0]):
             seen_steps.add(machine.tracks[unit].steps[seen.state.steps[unit]])
             shocks += any(event == "shock_pressed" for event, _ in seen.moment.pairs)
-
-        for seen in moments(machine, events, events[-1][0]):
-            watch(seen)
     protocol, _ = loaded(ident)
     assert seen_steps >= set(protocol.track["unit"].step) - {"pad_loose"}
     assert shocks > 50

@@ -141,7 +141,7 @@ class Grid:
 
 
 class _Promela:
-    """The text of the model. SPIN keeps and searches the states; each move is a C function, one ``d_step`` an option."""
+    """The text of the model. SPIN keeps and searches the states; a move is a C function, one ``d_step`` an option."""
 
     def __init__(self, grid: Grid, bad: Expr | None) -> None:
         self.grid = grid
@@ -172,7 +172,9 @@ class _Promela:
         out += ["} return 0; }", f"static void grid_tick(void) {{ {self._tick()} }}"]
         out += [f"static int grid_bad(void) {{ return {self._expr(self.bad) if self.bad is not None else '0'}; }}"]
         out.append("}")
-        names = [f"\\#define GRIDCAN{self.events[event]} grid_can({self.events[event]})" for event in self.grid.part.inputs]
+        names = [
+            f"\\#define GRIDCAN{self.events[event]} grid_can({self.events[event]})" for event in self.grid.part.inputs
+        ]
         out[-1:] = ["\\#define GRIDBAD grid_bad()", *names, "}"]  # SPIN takes a call in an expression for a side effect
         out += ["active proctype drill() {", "  do"]
         for event in self.grid.part.inputs:
@@ -259,7 +261,10 @@ class _Promela:
     def _tick(self) -> str:
         """Time passes by one; what ran out is 255 and is fired in order of declaration, unless an earlier one has
         stopped it or started it anew in the same tick."""
-        out = [f"if (now.r{timer} == 1) now.r{timer} = 255; else if (now.r{timer}) now.r{timer}--;" for timer in self.timers]
+        out = [
+            f"if (now.r{timer} == 1) now.r{timer} = 255; else if (now.r{timer}) now.r{timer}--;"
+            for timer in self.timers
+        ]
         for timer in self.timers:
             info = self.machine.timers[timer]
             again = f"now.r{timer} = 0;"

@@ -1,5 +1,5 @@
-"""SPIN, an independent model checker, on shipped protocols with their facts settled: the same states, transitions, verdict
-and depth as our own grid search, whose states are among those of the state classes."""
+"""SPIN, an independent model checker, on shipped protocols with their facts settled: the same states, transitions,
+verdict and depth as our own grid search, whose states are among those of the state classes."""
 
 from __future__ import annotations
 
@@ -42,7 +42,9 @@ def reduced(ident: str, unit: str, rhythm: str, tracks: tuple[str, ...], fixed: 
     plan.facts["rhythm"] = (rhythm,)
     machine = build(protocol, plan)
     inputs = [one for one in inputs_of(protocol, machine, "each", ()) if unit == "floor" or one not in BY_UNIT]
-    interest = Interest(tracks=frozenset(machine.layout.tracks[name] for name in tracks), marks=1 << machine.layout.marks["clear_said"])
+    interest = Interest(
+        tracks=frozenset(machine.layout.tracks[name] for name in tracks), marks=1 << machine.layout.marks["clear_said"]
+    )
     part = cut(machine, interest, inputs, (), True)
     # the script has one entry, so that its counter decides nothing
     counter = machine.layout.counters["analyses"]
@@ -63,7 +65,8 @@ def _without(part: Part, counter: int) -> Part:
                 track,
                 tuple(
                     tuple(
-                        move._replace(counts=tuple(one for one in move.counts if one.counter != counter)) for move in moves
+                        move._replace(counts=tuple(one for one in move.counts if one.counter != counter))
+                        for move in moves
                     )
                     for moves in by_step
                 ),
@@ -138,9 +141,7 @@ BAD = [
 
 @spin
 @pytest.mark.parametrize(("ident", "unit", "bad", "there"), BAD)
-def test_spin_finds_a_bad_state_at_the_same_depth(
-    ident: str, unit: str, bad: str, there: bool, tmp_path: Path
-) -> None:
+def test_spin_finds_a_bad_state_at_the_same_depth(ident: str, unit: str, bad: str, there: bool, tmp_path: Path) -> None:
     part, machine = reduced(ident, unit, "shockable", ("unit", "rescuer"))
     expr: Expr = guards.parse(bad)
     guard = guards.compile_guard(expr, machine.layout)
