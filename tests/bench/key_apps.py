@@ -43,14 +43,14 @@ def drill(folder: Path) -> None:
 
     from coach.clock import SystemClock
     from coach.drill.choosing import setup_for
-    from coach.drill.session import Drill
+    from coach.drill.opening import open_drill
     from screens.drill import DrillScreen
     from screens.input_bytes import driver_class
     from screens.keyboard import route
     from screens.theme import VARIABLE_DEFAULTS, install
 
     clock = SystemClock()
-    live = Drill.open(setup_for("erc-2025/adult-one-rescuer"), clock=clock, folder=folder)
+    live = open_drill(setup_for("erc-2025/adult-one-rescuer"), clock=clock, folder=folder)
     live.go(clock.mono_ms())
 
     class OneDrill(App[None]):
