@@ -8,6 +8,7 @@ from typing import Any
 
 from coach.debrief.page import Debrief
 from coach.measure.episodes import Parts
+from coach.measure.findings import Finding
 from coach.measure.milestones import NAMES
 from coach.measure.targets import Quantity, standing
 from coach.text import one_line
@@ -93,6 +94,7 @@ def as_dict(debrief: Debrief) -> dict[str, Any]:
                 "parts": _parts(gap.parts),
                 "parts_each": [_parts(parts) for parts in gap.sets],
                 "rescuer_s": s(gap.rescuer),
+                "kit_s": s(gap.kit),
                 "counted": gap.counted,
                 "open": gap.open,
                 "spans": list(gap.spans),
@@ -141,22 +143,25 @@ def as_dict(debrief: Debrief) -> dict[str, Any]:
                 "title": step.title,
                 "severity": step.severity,
                 "events": list(step.events),
+                "times": step.times,
+                "done_times": step.done_times,
+                "answer": step.answer,
             }
             for step in found.steps
         ],
-        "findings": [
+        "order": [
             {
-                "rule": one.rule,
-                "severity": one.severity,
-                "at": s(one.at),
-                "events": list(one.events),
-                "say": one.say,
-                "source": one.source,
-                "to_confirm": one.to_confirm,
-                "ask": one.ask,
+                "track": order.track,
+                "cost": order.cost,
+                "visits": [
+                    {"status": one.status, "step": one.step, "event": one.name, "at": s(one.at), "line": one.event}
+                    for one in order.visits
+                ],
             }
-            for one in judgement.findings
+            for order in found.orders
         ],
+        "findings": [_finding(one) for one in judgement.findings],
+        "settled": [_finding(one) for one in judgement.settled],
         "targets": [
             {
                 "target": one.target,
@@ -171,7 +176,13 @@ def as_dict(debrief: Debrief) -> dict[str, Any]:
             }
             for one in judgement.judged
         ],
-        "one_thing": {"finding": thing.finding, "say": thing.say, "to_confirm": thing.to_confirm},
+        "one_thing": {
+            "finding": thing.finding,
+            "say": thing.say,
+            "to_confirm": thing.to_confirm,
+            "by_rule": None if judgement.by_rule is None else judgement.by_rule.finding,
+            "chosen_by": "" if debrief.happened.chosen is None else debrief.happened.chosen.who,
+        },
         "strength": judgement.strength,
         "by_eye": [{"target": one.target, "looked": one.looked, "concern": one.concern} for one in debrief.looks],
         "handover": {
@@ -188,11 +199,30 @@ def as_dict(debrief: Debrief) -> dict[str, Any]:
             "voided": list(debrief.adjusted.voided),
             "nudged": list(debrief.adjusted.nudged),
             "added_later": list(debrief.adjusted.added_later),
+            "relabelled": list(debrief.happened.relabelled),
             "dropped": debrief.adjusted.dropped,
         },
         "interrupted_at": s(debrief.interrupted_at),
         "tape": debrief.tape,
         "cautions": list(debrief.cautions),
+    }
+
+
+def _finding(one: Finding) -> dict[str, Any]:
+    return {
+        "id": one.id,
+        "rule": one.rule,
+        "severity": one.severity,
+        "at": s(one.at),
+        "events": list(one.events),
+        "say": one.say,
+        "source": one.source,
+        "step": one.step,
+        "owner": one.owner,
+        "to_confirm": one.to_confirm,
+        "rests_on": one.rests_on,
+        "ask": one.ask,
+        "answer": one.answer,
     }
 
 

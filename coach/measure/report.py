@@ -27,6 +27,7 @@ from coach.measure.forms import form_findings
 from coach.measure.gaps import Gap, Inject, Window, gaps_of, kit_between, windows_of
 from coach.measure.handover import Handover, handover_of
 from coach.measure.milestones import Milestones, milestones_of
+from coach.measure.order import Order, orders_of
 from coach.measure.owners import owners_of
 from coach.measure.probe import probes_of
 from coach.measure.rate import Rate, RunRate, rate_of, run_rate
@@ -70,6 +71,7 @@ class Measures:
     milestones: Milestones
     steps: tuple[StepDone, ...]
     injects: tuple[Inject, ...]
+    orders: tuple[Order, ...] = ()
 
     def kit_between(self, start: int, end: int) -> int:
         """How long from ``start`` to ``end`` something of the kit's stood in the way, in ms."""
@@ -156,6 +158,10 @@ def measure(
     sigma = float(header.get("sigma_ms") or SIGMA_MS)
     tapped = [run.beats for run in runs] if floor.beats else list(probes_of(runs))
     rate = rate_of(tapped, sigma, band, floor.beats)
+    applies = applies or applies_by_facts(protocol, header)
+    window = owners_of(protocol, header).no_order_ms
+    asked = [ident for track in protocol.track.values() for ident, step in track.step.items() if applies(step)]
+    orders = orders_of(protocol, floor, asked, window)
     pace = rate.median if rate is not None else None if band is None else sum(band) / 2
     return Measures(
         floor,
@@ -176,11 +182,13 @@ def measure(
             protocol,
             str(header.get("mode", "test")),
             header.get("keys") or {},
-            applies or applies_by_facts(protocol, header),
-            owners_of(protocol, header).no_order_ms,
+            applies,
+            window,
             language,
+            orders,
         ),
         injects,
+        orders,
     )
 
 

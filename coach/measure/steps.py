@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
@@ -10,6 +10,7 @@ from coach.engine.state import FactValue
 from coach.log.happened import Happened
 from coach.measure.align import align
 from coach.measure.floor import ON_MARKS, Event, Floor
+from coach.measure.order import Order
 from coach.observations import OBSERVATIONS
 from coach.protocol import guards
 from coach.protocol.guards import Layout
@@ -32,7 +33,8 @@ Applies = Callable[[Step], bool]
 @dataclass(frozen=True, slots=True)
 class StepDone:
     """How one step went. ``at`` (ms since go) and ``events`` (lines) where it was seen; ``after`` names the step that
-    it should have come before, where it is out of order; ``answer`` is what the assessor said of a mark that is
+    it should have come before, where it is out of order; ``times`` is how often it was due and ``done_times`` how often
+    of these it was done, by the whole order; ``answer`` is what the assessor said of a mark that is
     missing: a step that they saw counts as done, one that they did not look at as not observed."""
 
     id: str
@@ -44,6 +46,8 @@ class StepDone:
     events: tuple[int, ...] = ()
     after: str = ""
     answer: str = ""
+    times: int = 0
+    done_times: int = 0
 
 
 def applies_by_facts(protocol: Protocol, header: Mapping[str, Any]) -> Applies:
@@ -97,17 +101,27 @@ def steps_of(
     applies: Applies,
     no_order_ms: int,
     language: str = "en",
+    orders: Sequence[Order] = (),
 ) -> tuple[StepDone, ...]:
     """The status of each step that has a ``done``, in the order of the file. Two marks within ``no_order_ms`` have no
-    order."""
+    order. A critical step that was left out on any of its visits is omitted, whatever the first one was."""
     judged: list[StepDone] = []
     for name, track in protocol.track.items():
         judged += _track(floor, happened, protocol, name, track, mode, keys, applies, no_order_ms, language)
+    by_track = {order.track: order for order in orders}
+    judged = [_every_visit(step, by_track[step.track]) if step.track in by_track else step for step in judged]
     said = {one.step: one.answer for one in happened.answers if one.step}
     return tuple(
         step if step.status != "omitted" or step.id not in said else _as_answered(step, said[step.id])
         for step in judged
     )
+
+
+def _every_visit(step: StepDone, order: Order) -> StepDone:
+    visits = order.of(step.id)
+    done = sum(visit.status != "omitted" for visit in visits)
+    left_out = step.severity == "critical" and done < len(visits) and step.status in ("independent", "cued", "prompted")
+    return replace(step, status="omitted" if left_out else step.status, times=len(visits), done_times=done)
 
 
 def _as_answered(step: StepDone, answer: str) -> StepDone:

@@ -116,7 +116,7 @@ def test_the_worked_drill() -> None:
     }
     assert table["one_thing"]["finding"] == "hands-off-over"
     assert table["handover"]["said"] == ["shocks", "now"]
-    assert table["adjusted"] == {"voided": [3], "nudged": [4, 9], "added_later": [], "dropped": 2}
+    assert table["adjusted"] == {"voided": [3], "nudged": [4, 9], "added_later": [], "relabelled": [], "dropped": 2}
     assert table["interrupted_at"] is None
 
 
