@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from datetime import datetime
@@ -14,14 +14,16 @@ from threading import Lock
 from coach.clock import Clock, SystemClock
 from coach.debrief.forms import FORMS
 from coach.debrief.from_log import debrief_of
+from coach.debrief.page import Debrief
+from coach.debrief.pair import pair
 from coach.drill.choosing import pads_view, setup_for
-from coach.drill.opening import open_drill, resume_drill
+from coach.drill.opening import open_drill, resume_drill, setup_from
 from coach.drill.session import Drill
 from coach.drill.setup import Setup, words_of
 from coach.engine.plan import Plan, PlanProblem, resolve
 from coach.log.lines import LogProblem
 from coach.log.places import read_words, second_dir, write_words
-from coach.log.reading import MAX_LINE, read_log
+from coach.log.reading import MAX_LINE, Record, read_log
 from coach.log.recover import add_to, close_interrupted, find_interrupted
 from coach.protocol.approval import approval_state
 from coach.protocol.library import Entry, NotFound, list_protocols, list_scenarios, load_protocol
@@ -35,8 +37,8 @@ from coach.settings import Settings, key_map
 from coach.text import one_line
 from coach.units import clock as m_ss
 from coach.units import quantity_text
-from screens.desk import DeskError, DrillCard, LookBack, PadsCard, ProtocolCard, ScenarioCard
-from screens.looking_back import look_back
+from screens.desk import DeskError, DrillCard, LineCard, LookBack, PadsCard, ProtocolCard, ScenarioCard
+from screens.looking_back import line_cards, look_back
 
 AUDIENCES = {"lay": "lay people", "responder": "workplace first responders", "professional": "health workers"}
 KITS: dict[str, tuple[str, ...]] = {"both": ("adult", "paediatric"), "adult": ("adult",), "paediatric": ("paediatric",)}
@@ -303,20 +305,75 @@ class CoachDesk:
     # --- looking back -----------------------------------------------------------------------------------------------
 
     def debrief(self, path: Path) -> LookBack:
-        """The page of a log."""
+        """The page of a log; beside one that was begun again, what became of the one thing of the drill before."""
         with _in_words():
-            return look_back(debrief_of(read_log(path)))
+            record = read_log(path)
+            page = debrief_of(record)
+            signed = next((line for line in reversed(record.lines) if line["kind"] == "signoff"), None)
+            said = "" if signed is None else one_line(f"{signed.get('result', '')} by {signed['who']}")
+            return look_back(page, self._pair(path, page, record), said)
 
-    def say(self, path: Path, plus: str, change: str) -> str:
+    def _pair(self, path: Path, page: Debrief, record: Record) -> tuple[str, ...]:
+        """Before and after, kept with the words of the drill before, whose page then has it too."""
+        if not record.head.starts_from:
+            return ()
+        for earlier in self._logs():
+            if earlier.name >= path.name:
+                continue
+            with suppress(FileProblems, LogProblem, PlanProblem, OSError):
+                before = read_log(earlier)
+                head = before.head
+                if (head.learner, head.protocol.id, head.attempt) == (page.learner, page.of.id, page.attempt - 1):
+                    said = pair(debrief_of(before), page)
+                    if said and before.sealed:
+                        self.say(earlier, {"again": said})
+                    return (said,) if said else ()
+        return ()
+
+    def say(self, path: Path, words: Mapping[str, str]) -> str:
         """Into the file beside the log, whose digest goes into the log."""
         try:
             with _in_words():
                 kept = read_words(path)
-                words = {**(kept.words if kept is not None else {}), "plus": plus, "change": change}
-                self._add(path, {"kind": "note", "digest": write_words(path, words).digest})
+                there = dict(kept.words) if kept is not None else {}
+                if {**there, **words} != there:
+                    self._add(path, {"kind": "note", "digest": write_words(path, {**there, **words}).digest})
         except DeskError as error:
             return f"These words were not kept: {error}"
         return ""
+
+    def note(self, path: Path, kind: str, **members: object) -> str:
+        """A line after the end, with the wall clock's moment."""
+        try:
+            with _in_words():
+                line: dict[str, object] = {"kind": kind, **members}
+                if isinstance(at := members.get("e"), int):
+                    line["t"] = at + _paused_by(read_log(path), at)
+                self._add(path, {**line, "wall": self.clock.wall().strftime("%Y-%m-%dT%H:%M:%SZ")})
+        except DeskError as error:
+            return f"This was not written down: {error}"
+        return ""
+
+    def again(self, path: Path, step: str) -> Drill:
+        """The same set-up, the next attempt."""
+        with _in_words():
+            before = setup_from(read_log(path).header)
+            setup = replace(before, attempt=before.attempt + 1, starts_from=step)
+            return open_drill(setup, clock=self.clock, folder=self.folder, second=second_dir())
+
+    def lines(self, path: Path) -> tuple[LineCard, ...]:
+        """What hands made, in order of adjusted times."""
+        with _in_words():
+            record = read_log(path)
+            page = debrief_of(record)
+        return line_cards(page, record)
+
+    def page(self, path: Path) -> Path:
+        """The HTML page beside the log."""
+        with _in_words():
+            target = path.with_suffix(ENDINGS["html"])
+            target.write_text(FORMS["html"](debrief_of(read_log(path))), encoding="utf-8", newline="")
+        return target
 
     def ticks(self, path: Path, ids: tuple[str, ...]) -> str:
         """A line after the end."""
@@ -344,3 +401,8 @@ class CoachDesk:
                 target.write_text(FORMS[form](page), encoding="utf-8", newline="")
                 written.append(target)
         return tuple(written)
+
+
+def _paused_by(record: Record, e: int) -> int:
+    """How long pauses had lasted by a moment ``e``, in ms."""
+    return max((line["t"] - line["e"] for line in record.lines if "key" in line and line["e"] <= e), default=0)

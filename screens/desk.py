@@ -6,7 +6,8 @@ desk's affair (:mod:`screens.coach_desk`). Every text on a card is cleaned and i
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
@@ -89,9 +90,47 @@ class HandoverPart:
 
 
 @dataclass(frozen=True, slots=True)
+class Question:
+    """Something that rests on a mark which is missing, or on one press: the assessor says what it was."""
+
+    id: str
+    say: str
+    ask: str
+
+
+@dataclass(frozen=True, slots=True)
+class PinCard:
+    """A moment that was marked to be named later: its line, when, of which kind in words, its name."""
+
+    line: int
+    at: str
+    which: str
+    label: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A finding that could be the one thing; an empty id is the strength to keep."""
+
+    id: str
+    say: str
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """A way to sign: ``pass``, ``not-yet`` or ``safety``, in words; ``why`` it cannot be signed, "" where it can."""
+
+    id: str
+    words: str
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class LookBack:
-    """A debrief as its page shows it. ``tape`` has one cell a second (:data:`coach.drill.view.TAPE`); ``one_thing`` is
-    what to do again, and ``why`` it; ``strength`` is always there."""
+    """A debrief as its page shows it. ``tape`` has one cell a second (:data:`coach.drill.view.TAPE`), ``longest`` are
+    the first and last cell of the longest stop; ``one_thing`` is what to do again, and ``why`` it; ``choices`` could
+    stand in its place; ``strength`` is always there. ``own`` is what the learner said, ``basis`` what a signature rests
+    on."""
 
     head: str
     ended: str
@@ -103,6 +142,29 @@ class LookBack:
     handover: tuple[HandoverPart, ...]
     said: tuple[str, ...]
     cautions: tuple[str, ...]
+    assessor: str = ""
+    longest: tuple[int, int] | None = None
+    questions: tuple[Question, ...] = ()
+    pins: tuple[PinCard, ...] = ()
+    choices: tuple[Choice, ...] = ()
+    again_from: Choice | None = None
+    pair: tuple[str, ...] = ()
+    own: Mapping[str, str] = field(default_factory=dict)
+    results: tuple[Result, ...] = ()
+    basis: tuple[str, ...] = ()
+    signed: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LineCard:
+    """A line of a log as the review lists it: when (ms of ``e``), what; ``note`` tells what became of it; ``moves``
+    where it can be moved in time and named otherwise."""
+
+    line: int
+    e: int
+    what: str
+    note: str = ""
+    moves: bool = False
 
 
 class Desk(Protocol):
@@ -151,8 +213,21 @@ class Desk(Protocol):
     def debrief(self, path: Path) -> LookBack:
         """The debrief of a log. Raises :class:`DeskError`."""
 
-    def say(self, path: Path, plus: str, change: str) -> str:
-        """Keep the learner's own words beside the log; "" or a word for the person."""
+    def say(self, path: Path, words: Mapping[str, str]) -> str:
+        """Keep the learner's own words beside the log, by name; "" or a word for the person."""
+
+    def note(self, path: Path, kind: str, **members: object) -> str:
+        """Add a line to the log of a drill that has ended (``confirmed``, ``chosen``, ``classify``, ``retime``,
+        ``relabel``, ``added_later``, ``signoff``); "" or a word for the person."""
+
+    def again(self, path: Path, step: str) -> Drill:
+        """A new drill as this one was, the next attempt, to begin at a step. Raises :class:`DeskError`."""
+
+    def lines(self, path: Path) -> tuple[LineCard, ...]:
+        """The lines that hands made, in order of their adjusted times. Raises :class:`DeskError`."""
+
+    def page(self, path: Path) -> Path:
+        """Write the page to hand over beside the log. Raises :class:`DeskError`."""
 
     def ticks(self, path: Path, ids: tuple[str, ...]) -> str:
         """Write down which parts of the handover were spoken; "" or a word for the person."""

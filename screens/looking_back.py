@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 
 from coach.debrief import sentences
 from coach.debrief.page import Debrief
+from coach.debrief.pair import from_step, named
 from coach.debrief.phrases import moment, pause
 from coach.debrief.wording import known, words
+from coach.log.reading import Record
 from coach.measure.findings import Finding
 from coach.units import clock
-from screens.desk import HandoverPart, LookBack, Section
+from screens.desk import Choice, HandoverPart, LineCard, LookBack, PinCard, Question, Section
+from screens.signing import basis, results
 
 GAPS_SHOWN = 8
 """The longest gaps that the page shows; files hold all."""
@@ -22,19 +26,24 @@ ENDED = {
 }
 
 
-def look_back(page: Debrief) -> LookBack:
-    """All leaves of a debrief."""
+PINS = {"fault": "something wrong", "good": "something good", "other": "something else"}
+
+
+def look_back(page: Debrief, pair: Sequence[str] = (), signed: str = "") -> LookBack:
+    """All leaves of a debrief; ``pair`` says what became of the one thing of the drill before."""
     judged = page.judgement
     thing = judged.one_thing
     told = judged.handover
     confirm = "To be confirmed first: the assessor says whether it happened." if thing.to_confirm else ""
-    found = next((one for one in judged.findings if one.rule == thing.finding), None) if thing.finding else None
+    found = named(page)
+    longest = next(iter(sentences.by_length(page)), None)
+    start = from_step(page)
     return LookBack(
         head=_head(page),
         ended=ENDED.get(page.happened.ended, ENDED["ended"]).format(clock(page.happened.end_e)),
         tape=page.tape,
         sections=tuple(section for section in _sections(page) if section.rows),
-        one_thing=thing.say if thing.finding else f"Keep this: {thing.say}",
+        one_thing=sentences.one_thing(page),
         why=" ".join(part for part in (f"At {moment(found.at)}." if found and found.at else "", confirm) if part),
         strength=judged.strength,
         handover=tuple(
@@ -42,7 +51,36 @@ def look_back(page: Debrief) -> LookBack:
         ),
         said=tuple(told.said),
         cautions=(sentences.record(page), *page.cautions),
+        assessor=page.assessor,
+        longest=None if longest is None else (longest.start // 1000, longest.end // 1000),
+        questions=tuple(
+            Question(one.id, f"{'' if one.at is None else moment(one.at) + '  '}{one.say}", one.ask)
+            for one in judged.findings
+            if one.to_confirm
+        ),
+        pins=tuple(
+            PinCard(pin.seq, moment(pin.e), PINS.get(pin.which, pin.which), pin.label) for pin in page.happened.pins
+        ),
+        choices=_choices(page),
+        again_from=None if start is None else Choice(*start),
+        pair=tuple(pair),
+        own=page.own,
+        results=results(page),
+        basis=basis(page),
+        signed=signed,
     )
+
+
+def _choices(page: Debrief) -> tuple[Choice, ...]:
+    """What could be the one thing instead: the other findings, gravest first, then the strength to keep."""
+    judged = page.judgement
+    others = [
+        one for one in judged.findings if not (one.rule == judged.one_thing.finding and one.say == judged.one_thing.say)
+    ]
+    keep = (
+        [] if judged.one_thing.finding is None else [Choice("", words(page.language, "one:keep", say=judged.strength))]
+    )
+    return (*(Choice(one.id, one.say) for one in others), *keep)
 
 
 def _head(page: Debrief) -> str:
@@ -86,3 +124,26 @@ def _sections(page: Debrief) -> list[Section]:
 
 def _asked(one: Finding) -> str:
     return f"{one.say} {one.ask}".strip()
+
+
+def line_cards(page: Debrief, record: Record) -> tuple[LineCard, ...]:
+    """The lines that hands made, voided ones too, in order of their adjusted times."""
+    standing = {seen.seq: seen for seen in page.happened.seen}
+    voided, added = frozenset(page.adjusted.voided), frozenset(page.adjusted.added_later)
+    cards = []
+    for line in record.lines:
+        seq = line["seq"]
+        seen = standing.get(seq)
+        if seq not in page.trace or ("key" not in line and "input" not in line and line["kind"] != "pin"):
+            continue
+        outcome = str(line.get("outcome", "taken")) if seen is None else seen.outcome
+        notes = ["" if outcome == "taken" or seq in voided else outcome]
+        notes.append("voided" if seq in voided else "")
+        notes.append("added later" if seq in added else "")
+        if seen is not None and seen.e_pressed is not None:
+            notes.append(f"pressed at {clock(seen.e_pressed)}")
+        what = page.trace[seq].what.partition(",")[0] if seen is not None else page.trace[seq].what
+        cards.append(
+            LineCard(seq, page.trace[seq].e, what, ", ".join(note for note in notes if note), seen is not None)
+        )
+    return tuple(sorted(cards, key=lambda card: (card.e, card.line)))

@@ -23,7 +23,7 @@ from coach.resources import data_dir
 from coach.settings import Settings
 from screens.app import KneesideApp, Start
 from screens.coach_desk import CoachDesk
-from screens.debrief import LEAVES, DebriefScreen
+from screens.debrief import DebriefScreen
 from screens.drill import DrillScreen
 
 PICTURES = Path(__file__).resolve().parents[1] / "demo" / "pictures"
@@ -89,8 +89,10 @@ async def _pictures(folder: Path) -> None:
         await pilot.pause()
         screen = app.screen
         assert isinstance(screen, DebriefScreen)
-        while LEAVES[screen.at] != "figures":
-            await pilot.press("enter")
+        while screen.leaf != "figures":
+            await pilot.press(
+                "escape" if screen.leaf == "words" else "1" if screen.leaf in ("confirm", "pins") else "enter"
+            )
             await pilot.pause()
         _save(app, "debrief")
 

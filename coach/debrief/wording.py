@@ -332,6 +332,15 @@ WORDS: Table = {
         "This page's own wording has not been reviewed by a speaker.",
         "Traducción en borrador: nadie ha revisado aún el texto de esta página.",
     ),
+    # Before and after
+    "pair:hands-off": (
+        "Longest own time without compressions: {then}, then {now}.",
+        "Mayor tiempo propio sin compresiones: {then}, después {now}.",
+    ),
+    "pair:rate": ("Rate: {then}/min, then {now}/min.", "Ritmo: {then}/min, después {now}/min."),
+    "pair:step": ("{step}: {then}, then {now}.", "{step}: {then}, después {now}."),
+    "pair:rule": ("{say}: {then}, then {now}.", "{say}: {then}, después {now}."),
+    "pair:times": ("{count} time|{count} times", "{count} vez|{count} veces"),
     # The tape
     "tape:#": ("hands on", "manos puestas"),
     "tape:·": ("hands off", "manos fuera"),

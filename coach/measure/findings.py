@@ -8,13 +8,16 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Literal, get_args
 
+from coach import wording
 from coach.log.happened import Happened, Look
 from coach.measure.owners import Owner, Owners
 from coach.measure.rules import MILDER, Rule
 from coach.measure.steps import StepDone
 from coach.measure.targets import Judged, amount, bounds_text, judge, title_of
+from coach.measure.wording import WORDS
 from coach.protocol.model import Protocol, Severity
 from coach.text import one_line
 
@@ -203,12 +206,13 @@ STRENGTHS = (
 """Targets in the order in which one met throughout is named as the strength to keep: what matters most first."""
 
 
-def strength_of(found: Measures, judged: Sequence[Judged], happened: Happened) -> str:
+def strength_of(found: Measures, judged: Sequence[Judged], happened: Happened, language: str = "en") -> str:
     """One thing that went well, always: a pin of the instructor's that was named, a target met throughout, the clear
     call, all critical steps; at the least, that they started or took part. It claims no more than a key saw."""
+    say = partial(wording.say, WORDS, language)
     for pin in happened.pins:
         if pin.which == "good" and pin.label:
-            return f"Noticed as good: {one_line(pin.label)}."
+            return say("noticed", label=one_line(pin.label))
     met: dict[str, list[Judged]] = {}
     for one in judged:
         met.setdefault(one.target, []).append(one)
@@ -216,14 +220,17 @@ def strength_of(found: Measures, judged: Sequence[Judged], happened: Happened) -
         group = met.get(name, [])
         if group and all(one.verdict == "inside" for one in group):
             worst = max(group, key=lambda one: one.reading.value)
-            up_to = "at most " if len(group) > 1 else ""
-            value = amount(worst.reading.value, worst.quantity)
-            return f"{title_of(name)}: {up_to}{value} (aim {bounds_text(worst.low, worst.high, worst.quantity)})."
+            return say(
+                "met-at-most" if len(group) > 1 else "met",
+                target=title_of(name, language),
+                value=amount(worst.reading.value, worst.quantity),
+                bounds=bounds_text(worst.low, worst.high, worst.quantity),
+            )
     if found.shocks and all(shock.clear_before is not None for shock in found.shocks):
-        return "Clear was called before every shock."
+        return say("clear-always")
     critical = [step for step in found.steps if step.severity == "critical" and step.status != "not applicable"]
     if critical and all(step.status in ("independent", "cued", "prompted") for step in critical):
-        return "Every critical step was seen."
+        return say("all-critical")
     if found.runs:
-        return "Hands went on the chest: the step that matters most was taken."
-    return "Took part and stayed with it."
+        return say("hands-went-on")
+    return say("took-part")

@@ -265,7 +265,7 @@ def conclude(
         ],
         happened.answers,
     )
-    strength = strength_of(found, judged, happened)
+    strength = strength_of(found, judged, happened, language)
     by_rule = one_thing(findings, found.steps, happened.looks, strength)
     return Judgement(
         judged,

@@ -51,9 +51,19 @@ class StepDone:
 
 
 def applies_by_facts(protocol: Protocol, header: Mapping[str, Any]) -> Applies:
-    """Whether a step's ``when`` holds for the casualty of this drill, as :func:`holds_by_facts` says."""
+    """Whether a step's ``when`` holds for the casualty of this drill, as :func:`holds_by_facts` says. Steps before the
+    one that a drill was begun again from do not apply."""
     holds = holds_by_facts(protocol, header)
-    return lambda step: holds(step.when)
+    passed = _before(protocol, str(header.get("starts_from") or ""))
+    return lambda step: holds(step.when) and not any(step is one for one in passed)
+
+
+def _before(protocol: Protocol, ident: str) -> list[Step]:
+    """The steps that stand before one in the spine of its track."""
+    for track in protocol.track.values():
+        if ident in track.spine:
+            return [track.step[name] for name in track.spine[: track.spine.index(ident)]]
+    return []
 
 
 def holds_by_facts(protocol: Protocol, header: Mapping[str, Any]) -> Callable[[str], bool]:

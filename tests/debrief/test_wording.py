@@ -61,6 +61,8 @@ def test_the_page_of_a_spanish_drill_is_in_spanish_and_says_that_it_is_a_draft()
             "manos: duda en 2 de 2 miradas",
             "2 de 8 dichos",
             "Traducción en borrador",
+            "Desde reconocerlo hasta la primera compresión: 8 s (meta ≤ 10 s).",
+            "1 descarga, la última hace 0:21.",
         ):
             assert said in text.replace("\\", ""), said
         for english in (

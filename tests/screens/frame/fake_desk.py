@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,12 +11,17 @@ from coach.observations import default_keys
 from coach.remembered import Choices
 from coach.settings import Settings
 from screens.desk import (
+    Choice,
     DeskError,
     DrillCard,
     HandoverPart,
+    LineCard,
     LookBack,
     PadsCard,
+    PinCard,
     ProtocolCard,
+    Question,
+    Result,
     ScenarioCard,
     Section,
 )
@@ -65,6 +71,8 @@ class FakeDesk:
         self.open_with: Callable[[], Any] | None = None
         self.debriefs: dict[Path, Any] = {}
         self.asked: list[tuple[Any, ...]] = []
+        self.refuses = ""
+        self.line_cards: tuple[LineCard, ...] = LINES
         for name, value in changes.items():
             setattr(self, name, value)
 
@@ -118,9 +126,28 @@ class FakeDesk:
             raise DeskError(f"{path.name}: line 3 does not fit the line before it")
         return self.debriefs[path]
 
-    def say(self, path: Path, plus: str, change: str) -> str:
-        self.asked.append(("say", path, plus, change))
+    def say(self, path: Path, words: Mapping[str, str]) -> str:
+        self.asked.append(("say", path, dict(words)))
+        if path in self.debriefs:
+            self.debriefs[path] = replace(self.debriefs[path], own={**self.debriefs[path].own, **words})
         return ""
+
+    def note(self, path: Path, kind: str, **members: object) -> str:
+        self.asked.append(("note", kind, members))
+        return self.refuses
+
+    def again(self, path: Path, step: str) -> Any:
+        self.asked.append(("again", path, step))
+        if self.open_with is None:
+            raise DeskError("the folder for logs cannot be written")
+        return self.open_with()
+
+    def lines(self, path: Path) -> tuple[LineCard, ...]:
+        return self.line_cards
+
+    def page(self, path: Path) -> Path:
+        self.asked.append(("page", path))
+        return path.with_suffix(".html")
 
     def ticks(self, path: Path, ids: tuple[str, ...]) -> str:
         self.asked.append(("ticks", path, ids))
@@ -128,8 +155,16 @@ class FakeDesk:
 
     def export(self, path: Path) -> tuple[Path, ...]:
         self.asked.append(("export", path))
-        return (path.with_suffix(".txt"), path.with_suffix(".md"), path.with_suffix(".json"), path.with_suffix(".csv"))
+        return tuple(path.with_suffix(ending) for ending in (".html", ".txt", ".md", ".json", ".csv", ".xapi.json"))
 
+
+LINES = (
+    LineCard(9, 14_000, "not breathing normally", moves=True),
+    LineCard(12, 22_000, "push", moves=True),
+    LineCard(45, 78_500, "right pad", "voided"),
+    LineCard(52, 98_200, "clear called", "pressed at 1:39", True),
+    LineCard(53, 101_000, "shock pressed", moves=True),
+)
 
 BACK = LookBack(
     head="Adult, one rescuer · after ERC 2025, not endorsed · draft · learner 07 · practise · each push tapped",
@@ -177,6 +212,24 @@ BACK = LookBack(
         HandoverPart("needed", "what is still needed", "Take over the pushes."),
     ),
     said=(),
+    assessor="a1",
+    longest=(69, 103),
+    questions=(
+        Question("omitted:call", "0:40  Phone: not marked.", "Seen and not pressed, or were you not looking?"),
+        Question("touched:52", "1:32  Touched during the analysis.", "Did it happen so, or was a key missed?"),
+    ),
+    pins=(PinCard(30, "0:48", "something wrong"), PinCard(41, "1:10", "something good")),
+    choices=(
+        Choice("breath-gap:40", "Two breaths took 7 s (≤ 5 s)."),
+        Choice("", "Keep this: hands were back on the chest 3 s after the shock."),
+    ),
+    again_from=Choice("unit_on", "Switch it on"),
+    results=(
+        Result("pass", "pass", "something critical is to be confirmed first"),
+        Result("not-yet", "not yet"),
+        Result("safety", "stopped for safety", "it was not stopped for safety"),
+    ),
+    basis=("6 of 7 critical steps seen unaided", "Call: omitted", "1 to be confirmed first"),
     cautions=(
         "Training record, not a measure of depth or of outcome.",
         "Times pressed by hand are good to 1 to 2 s.",

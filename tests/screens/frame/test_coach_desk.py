@@ -213,7 +213,7 @@ def test_a_drill_without_one_push_has_a_debrief(desk: CoachDesk, clock: SteppedC
 
 def test_typed_words_lie_beside_the_log_and_their_digest_in_it(desk: CoachDesk, clock: SteppedClock) -> None:
     path = drilled(desk, clock)
-    assert desk.say(path, "zxquick", "pads") == ""
+    assert desk.say(path, {"plus": "zxquick", "change": "pads"}) == ""
     words = read_words(path)
     assert words is not None
     assert words.words == {"plus": "zxquick", "change": "pads"}
@@ -233,7 +233,7 @@ def test_what_was_said_is_a_line_after_the_end(desk: CoachDesk, clock: SteppedCl
 def test_a_log_that_cannot_be_added_to_is_said(desk: CoachDesk, clock: SteppedClock) -> None:
     path = drilled(desk, clock, end=False)
     assert "has no end yet" in desk.ticks(path, ("shocks",))
-    assert "has no end yet" in desk.say(path, "a", "b")
+    assert "has no end yet" in desk.say(path, {"plus": "a"})
 
 
 def test_files_beside_the_log(desk: CoachDesk, clock: SteppedClock) -> None:
@@ -265,3 +265,67 @@ def test_choices_are_kept_in_the_data_folder(desk: CoachDesk, tmp_path: Path) ->
     elsewhere = CoachDesk(replace(desk.settings, data_folder=str(tmp_path / "mine")), desk.clock)
     assert elsewhere.folder == tmp_path / "mine" / "drills"
     assert elsewhere.remembered() == (Choices(), "")
+
+
+def test_the_page_is_written_beside_the_log(desk: CoachDesk, clock: SteppedClock) -> None:
+    path = drilled(desk, clock)
+    written = desk.page(path)
+    assert written == path.with_suffix(".html")
+    assert written.read_text(encoding="utf-8").startswith("<!doctype html>")
+
+
+def test_answers_choices_and_moves_go_into_the_log_and_change_the_debrief(desk: CoachDesk, clock: SteppedClock) -> None:
+    path = drilled(desk, clock)
+    back = desk.debrief(path)
+    assert back.questions
+    for one in back.questions:
+        assert desk.note(path, "confirmed", finding=one.id, answer="saw", who="a1", why="") == ""
+    assert desk.debrief(path).questions == ()
+    keep = desk.debrief(path).choices[-1:]
+    for choice in keep:
+        assert desk.note(path, "chosen", finding=choice.id, who="a1", why="") == ""
+        assert desk.debrief(path).one_thing in (choice.say, f"Keep this: {choice.say}")
+    assert desk.note(path, "signoff", who="a1", result="not-yet", basis=[]) == ""
+    assert desk.debrief(path).signed == "not-yet by a1"
+    assert verify(path).ok
+
+
+def test_a_line_moved_and_one_added_stand_in_the_review_with_what_was_pressed(
+    desk: CoachDesk, clock: SteppedClock
+) -> None:
+    path = drilled(desk, clock)
+    first = next(card for card in desk.lines(path) if card.moves)
+    assert desk.note(path, "retime", line=first.line, to_e=first.e + 500, who="a1", why="late") == ""
+    assert desk.note(path, "added_later", input="scene_checked", e=100, who="a1", why="on video") == ""
+    cards = desk.lines(path)
+    moved = next(card for card in cards if card.line == first.line)
+    assert moved.e == first.e + 500 and "pressed at" in moved.note
+    added = next(card for card in cards if card.note == "added later")
+    assert (added.e, added.what) == (100, "scene checked")
+    assert [card.e for card in cards] == sorted(card.e for card in cards)
+    assert verify(path).ok and read_log(path).lines[first.line - 1]["e"] == first.e
+
+
+def test_again_is_the_next_attempt_from_a_step_and_the_pair_stands_on_both(
+    desk: CoachDesk, clock: SteppedClock
+) -> None:
+    path = drilled(desk, clock)
+    back = desk.debrief(path)
+    assert back.again_from is not None
+    clock.advance(60_000)
+    drill = desk.again(path, back.again_from.id)
+    drill.go(clock.mono_ms())
+    for key in ("u", "e", "n", "space", "space"):
+        clock.advance(2_000)
+        drill.press(key, clock.mono_ms())
+    clock.advance(1_000)
+    drill.close("ended")
+    after = drill.log.path
+    assert after is not None
+    head = read_log(after).head
+    assert (head.attempt, head.starts_from) == (2, back.again_from.id)
+    said = desk.debrief(after).pair
+    assert len(said) == 1 and "then" in said[0]
+    assert desk.debrief(path).own["again"] == said[0]
+    desk.debrief(after)
+    assert [line["kind"] for line in read_log(path).lines].count("note") == 1
