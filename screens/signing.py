@@ -27,26 +27,30 @@ def basis(page: Debrief) -> tuple[str, ...]:
 
 
 def results(page: Debrief) -> tuple[Result, ...]:
-    """Pass, not yet, stopped for safety; with the reason where one cannot be signed."""
+    """Pass, not yet, stopped for safety; with the reason where one cannot be signed. The rule is the coach's."""
+    verdict = page.verdict
     stopped = page.happened.ended == "safety"
+    never = "" if verdict is None else verdict.never
     return (
         Result("pass", "pass", _no_pass(page)),
-        Result("not-yet", "not yet", "stopped for safety: this drill is never scored" if stopped else ""),
+        Result("not-yet", "not yet", "stopped for safety: this drill is never scored" if stopped else never),
         Result("safety", "stopped for safety", "" if stopped else "it was not stopped for safety"),
     )
 
 
 def _no_pass(page: Debrief) -> str:
     """Why a pass cannot be signed; "" where it can."""
-    if page.happened.ended != "ended":
+    verdict = page.verdict
+    if page.happened.ended == "safety":
         return "the drill did not run to its end"
-    if page.mode == "teach":
-        return "a drill with cues signs nobody off"
-    critical = [one for one in page.judgement.findings if one.severity == "critical"]
-    if any(one.to_confirm for one in critical):
+    if verdict is None or verdict.result == "pass":
+        return ""
+    if verdict.never:
+        return verdict.never
+    if verdict.confirm:
         return "something critical is to be confirmed first"
-    if any(one.owner == "learner" for one in critical):
-        return "a critical fault is confirmed"
-    steps = [step for step in page.measures.steps if step.severity == "critical" and step.status != "not applicable"]
-    missing = [step.title for step in steps if step.status != DONE]
-    return f"not seen unaided: {', '.join(missing)}" if missing else ""
+    if verdict.not_yet:
+        return "; ".join(verdict.not_yet)
+    if verdict.again:
+        return f"nobody looked, so it is repeated at no cost: {'; '.join(verdict.again)}"
+    return f"a reason is needed: {'; '.join(verdict.reason)}"

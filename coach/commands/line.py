@@ -142,6 +142,45 @@ def debrief(
     return drills.debrief(log, form, also, out)
 
 
+@app.command(short_help="Say more of a drill that has ended.")
+def amend(
+    log: Log,
+    who: Annotated[str, typer.Option(metavar="ID", help="Who says so.")],
+    why: Annotated[str, typer.Option(metavar="WORDS", help="Why.")] = "",
+    answer: Annotated[
+        list[str] | None,
+        typer.Option(metavar="FINDING=ANSWER", help="saw, did-not-happen or not-looking, of what is to be confirmed."),
+    ] = None,
+    name: Annotated[list[str] | None, typer.Option(metavar="PIN=WORDS", help="What a pin on that line meant.")] = None,
+    move: Annotated[list[str] | None, typer.Option(metavar="LINE=SECONDS", help="Another moment for an input.")] = None,
+    meant: Annotated[list[str] | None, typer.Option(metavar="LINE=EVENT", help="What a key was meant for.")] = None,
+    add: Annotated[list[str] | None, typer.Option(metavar="EVENT@SECONDS", help="Seen later, on a video say.")] = None,
+    one_thing: Annotated[
+        str | None, typer.Option(metavar="FINDING", help='Another one thing than the rule\'s; "" for the strength.')
+    ] = None,
+) -> int:
+    """Say more of a drill that has ended: lines behind its end, with who, when and why; nothing is written over."""
+    from coach.commands import afterwards as room
+
+    return room.amend(log, who, why, answer or [], name or [], move or [], meant or [], add or [], one_thing)
+
+
+@app.command(short_help="Sign a drill off.")
+def sign(
+    log: Log,
+    who: Annotated[str, typer.Option(metavar="ID", help="Who signs.")],
+    result: Annotated[
+        Literal["", "pass", "not-yet", "safety"], typer.Option(help="As the rule gives it if left out.")
+    ] = "",
+    reason: Annotated[str, typer.Option(metavar="WORDS", help="Where one is needed, or may stand for a mark.")] = "",
+    json: Json = False,
+) -> int:
+    """Sign a drill off as its protocol's rule for a pass gives it; what is missing is confirmed first."""
+    from coach.commands import afterwards as room
+
+    return room.sign(log, who, result, reason, json)
+
+
 @app.command(short_help="Which pads, and where.")
 def pads(
     age: Annotated[

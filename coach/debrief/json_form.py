@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from coach.debrief.page import Debrief
+from coach.debrief.signoff import Verdict
 from coach.measure.episodes import Parts
 from coach.measure.findings import Finding
 from coach.measure.milestones import NAMES
@@ -202,6 +203,16 @@ def as_dict(debrief: Debrief) -> dict[str, Any]:
             "relabelled": list(debrief.happened.relabelled),
             "dropped": debrief.adjusted.dropped,
         },
+        "verdict": _verdict(debrief.verdict),
+        "signed": None
+        if debrief.happened.signed is None
+        else {
+            "who": debrief.happened.signed.who,
+            "result": debrief.happened.signed.result,
+            "reason": debrief.happened.signed.reason,
+            "line": debrief.happened.signed.seq,
+        },
+        "flipped": list(debrief.flipped),
         "interrupted_at": s(debrief.interrupted_at),
         "tape": debrief.tape,
         "cautions": list(debrief.cautions),
@@ -223,6 +234,20 @@ def _finding(one: Finding) -> dict[str, Any]:
         "rests_on": one.rests_on,
         "ask": one.ask,
         "answer": one.answer,
+    }
+
+
+def _verdict(verdict: Verdict | None) -> dict[str, Any] | None:
+    if verdict is None:
+        return None
+    return {
+        "result": verdict.result,
+        "not_yet": list(verdict.not_yet),
+        "to_confirm": [one.id for one in verdict.confirm],
+        "again": list(verdict.again),
+        "reason_needed": list(verdict.reason),
+        "never": verdict.never,
+        "says": verdict.says,
     }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import partial
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 from typing import Protocol as Shape
 
 from coach.debrief.trace import Line, trace_of
@@ -16,6 +16,9 @@ from coach.measure.tape import tape
 from coach.protocol.model import Protocol
 from coach.text import one_line
 from coach.wording import DRAFTS, spoken
+
+if TYPE_CHECKING:
+    from coach.debrief.signoff import Verdict
 
 RECONSTRUCTED = 3
 """With more critical events than this added later, a drill reads "reconstructed"."""
@@ -97,6 +100,15 @@ class Debrief:
     program: str
     wall: str
     """When go was, by the header's wall clock (UTC, ISO 8601)."""
+    verdict: Verdict | None = None
+    """What the protocol's rule for a pass says; ``None`` where nobody asked."""
+    flipped: tuple[str, ...] = ()
+    """Critical verdicts that hang on a mark moved or renamed by hand: each as it stands, and as it was pressed."""
+
+    @property
+    def critical_added(self) -> int:
+        """How many critical events were added after the drill."""
+        return _critical_added(self.happened, self.measures)
 
     @property
     def beats(self) -> bool:

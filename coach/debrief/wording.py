@@ -328,6 +328,13 @@ WORDS: Table = {
         "Reconstructed: more than three critical events were added after the drill.",
         "Reconstruido: se añadieron después más de tres hechos críticos.",
     ),
+    "flip": (
+        "By a mark that was moved or renamed by hand: {what}: {now}; as pressed: {then}.",
+        "Por una marca movida o renombrada a mano: {what}: {now}; tal como se pulsó: {then}.",
+    ),
+    "flip:none": ("no finding", "sin hallazgo"),
+    "flip:found": ("a finding", "hallazgo"),
+    "flip:confirm": ("to be confirmed", "por confirmar"),
     "care:draft": (
         "This page's own wording has not been reviewed by a speaker.",
         "Traducción en borrador: nadie ha revisado aún el texto de esta página.",

@@ -61,13 +61,12 @@ class Pin:
 @dataclass(frozen=True, slots=True)
 class Answered:
     """What an assessor said afterwards of a finding that rests on one mark, or on a missing one: ``saw``,
-    ``did-not-happen`` or ``not-looking``; ``step`` where it is about a step."""
+    ``did-not-happen`` or ``not-looking``."""
 
     seq: int
     finding: str
     answer: str
     who: str
-    step: str = ""
     why: str = ""
 
 
@@ -79,6 +78,17 @@ class Chosen:
     finding: str
     who: str
     why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """A sign-off that stands in the log: its line, who signed, ``pass``, ``not-yet`` or ``safety``, and the reason that
+    was typed."""
+
+    seq: int
+    who: str
+    result: str
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +128,8 @@ class Happened:
     answers: tuple[Answered, ...] = ()
     """The last answer to each question, in the order of the questions."""
     chosen: Chosen | None = None
+    signed: Signed | None = None
+    """The last sign-off."""
     handover_said: tuple[str, ...] = ()
     states: tuple[State, ...] = field(default=(), repr=False)
     """The machine's state after each entry of ``seen``."""

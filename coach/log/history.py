@@ -14,7 +14,7 @@ from coach.engine.build import build
 from coach.engine.digest import digest
 from coach.engine.machine import Machine
 from coach.engine.plan import Plan
-from coach.log.happened import Answered, Break, Chosen, Happened, Look, Pin, Seen, Told
+from coach.log.happened import Answered, Break, Chosen, Happened, Look, Pin, Seen, Signed, Told
 from coach.log.reading import Record
 from coach.log.timeline import Input, Timeline
 from coach.log.two_clocks import TwoClocks
@@ -57,6 +57,7 @@ class History:
     relabelled: list[int] = field(default_factory=list)
     answers: dict[str, Answered] = field(default_factory=dict)
     chosen: Chosen | None = None
+    signed: Signed | None = None
     as_pressed: bool = False
     """True: keys stand where they were pressed, whatever was moved or named otherwise since."""
     said: tuple[str, ...] = ()
@@ -90,9 +91,7 @@ class History:
         elif kind == "relabel":
             self._relabel(line["line"], line["to"])
         elif kind == "confirmed":
-            said = Answered(
-                seq, line["finding"], line["answer"], line["who"], str(line.get("step", "")), str(line.get("why", ""))
-            )
+            said = Answered(seq, line["finding"], line["answer"], line["who"], str(line.get("why", "")))
             self.answers[said.finding] = said
         elif kind == "chosen":
             self.chosen = Chosen(seq, line["finding"], line["who"], str(line.get("why", "")))
@@ -114,6 +113,8 @@ class History:
         elif kind == "classify" and line["pin"] in self.pins:
             pin = self.pins[line["pin"]]
             self.pins[line["pin"]] = Pin(pin.seq, pin.e, pin.which, line["label"])
+        elif kind == "signoff":
+            self.signed = Signed(seq, line["who"], str(line.get("result", "")), str(line.get("reason", "")))
         elif kind == "focus":
             self._focus(line["lost"], e)
         elif kind == "said":
@@ -224,6 +225,7 @@ class History:
             relabelled=tuple(self.relabelled),
             answers=tuple(self.answers.values()),
             chosen=self.chosen,
+            signed=self.signed,
             handover_said=self.said,
             states=tuple(states),
         )

@@ -120,7 +120,8 @@ def steps_of(
         judged += _track(floor, happened, protocol, name, track, mode, keys, applies, no_order_ms, language)
     by_track = {order.track: order for order in orders}
     judged = [_every_visit(step, by_track[step.track]) if step.track in by_track else step for step in judged]
-    said = {one.step: one.answer for one in happened.answers if one.step}
+    # An answer names a finding by its rule and what it is about; no step is called like a line.
+    said = {one.finding.partition(":")[2]: one.answer for one in happened.answers}
     return tuple(
         step if step.status != "omitted" or step.id not in said else _as_answered(step, said[step.id])
         for step in judged

@@ -127,7 +127,7 @@ def omitted() -> Story:
     [("saw", "independent", False), ("did-not-happen", "omitted", True), ("not-looking", "not observed", False)],
 )
 def test_an_answer_about_a_missing_mark_settles_the_step(answer: str, status: str, stands: bool) -> None:
-    said = Answered(90, "omitted:call", answer, "a1", "call")
+    said = Answered(90, "omitted:call", answer, "a1")
     found, judgement = judged(omitted(), 19, answers=(said,))
     assert {step.id: step.status for step in found.steps}["call"] == status
     assert ("omitted" in rules(judgement)) is stands
@@ -151,7 +151,7 @@ def test_an_answer_about_one_press_says_whether_that_happened(answer: str, stand
 
 def test_an_answer_to_nothing_that_asks_changes_nothing() -> None:
     story = drill({5: "response_checked", 8: "not_breathing", 12: "call_made", 18: "compression"})
-    said = Answered(90, "out-of-order:call", "saw", "a1", "call")
+    said = Answered(90, "out-of-order:call", "saw", "a1")
     assert judged(story, 19, answers=(said,))[1] == judged(story, 19)[1]
 
 

@@ -1,0 +1,155 @@
+"""Sign-off: pass, not yet, or stopped for safety, by the protocol's ``[pass]`` and fairness to the learner.
+
+What is missing is confirmed before it counts. Faults of team and kit fail nobody; pins, impressions and what an eye
+judged of depth never enter. Steps that the drill had no call for (no shock advised) are not asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from coach.debrief.page import RECONSTRUCTED, Debrief
+from coach.measure.findings import Finding, words
+from coach.measure.owners import Owners, owners_of
+from coach.measure.steps import StepDone
+from coach.protocol.model import Protocol, Severity
+
+Result = Literal["pass", "not-yet", "safety"]
+
+IN_WORDS: dict[Result, str] = {"pass": "pass", "not-yet": "not yet", "safety": "stopped for safety"}
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What the rule says of a drill. ``result`` is ``None`` while something must come first: ``confirm`` are findings
+    that the assessor answers first, ``again`` parts that are repeated at no cost since nobody looked, ``reason`` why a
+    typed reason is needed, ``never`` why this drill signs nobody off. ``not_yet`` names what is not there yet, and
+    ``says`` is what a pass may claim."""
+
+    result: Result | None
+    not_yet: tuple[str, ...] = ()
+    confirm: tuple[Finding, ...] = ()
+    again: tuple[str, ...] = ()
+    reason: tuple[str, ...] = ()
+    never: str = ""
+    says: str = ""
+
+
+def verdict_of(page: Debrief, protocol: Protocol, header: Mapping[str, Any], reason: str = "") -> Verdict:
+    """The verdict on a drill, with a typed ``reason`` where there is one."""
+    if page.happened.ended == "safety":
+        return Verdict("safety", says="A safety stop uses up no attempt and needs no reason.")
+    if page.happened.ended == "interrupted":
+        return Verdict(None, never="The record was interrupted: begin again, at no cost.")
+    if page.mode == "teach":
+        return Verdict(None, never="A teach drill signs nobody off.")
+    rule = protocol.pass_
+    if not rule:
+        return Verdict(None, never="This protocol has no [pass], so nothing says what a pass is.")
+    owners = owners_of(protocol, header)
+    own = [one for one in page.judgement.findings if one.owner == "learner"]
+    counted = [one for one in own if _counts(one.severity, rule)]
+    steps = _own_steps(page, protocol, owners)
+    if not steps:
+        return Verdict(None, never="No critical step of this drill was this learner's to hold.")
+    confirm = tuple(one for one in counted if one.to_confirm)
+    again = _not_looked(page, steps, rule)
+    not_yet = [*_steps_not_there(steps, own), *_faults(counted, rule, reason), *_targets(page, rule)]
+    reasons = () if reason.strip() else _reasons(page)
+    result: Result | None = "not-yet" if not_yet else None if confirm or again or reasons else "pass"
+    if confirm:
+        result = None  # it may only settle what is missing; the learner hears nothing before that
+    says = words(_wording(rule.get("say")), page.language, "") if result == "pass" else ""
+    return Verdict(result, tuple(not_yet), confirm, again, reasons, says=says)
+
+
+def _wording(say: object) -> Mapping[str, str]:
+    if isinstance(say, Mapping):
+        return {str(language): str(text) for language, text in say.items()}
+    return {"en": str(say or "Order and timing seen; depth, release and breaths not measured.")}
+
+
+_ALLOWED: dict[Severity, str] = {"critical": "critical_faults", "major": "major_faults", "minor": "minor_faults"}
+
+
+def _counts(severity: Severity, rule: Mapping[str, Any]) -> bool:
+    """Whether findings of this severity count: critical ones always, the others where the rule bounds them."""
+    return severity == "critical" or _ALLOWED[severity] in rule
+
+
+def _own_steps(page: Debrief, protocol: Protocol, owners: Owners) -> list[StepDone]:
+    """The critical steps that were the learner's and that this drill called for."""
+    found = []
+    for step in page.measures.steps:
+        track = protocol.track[step.track]
+        asked = step.status != "not applicable" and not (step.status == "not reached" and step.id not in track.spine)
+        required = track.step[step.id].required
+        if (
+            step.severity == "critical"
+            and asked
+            and required
+            and owners.of_role(track.step[step.id].roles) == "learner"
+        ):
+            found.append(step)
+    return found
+
+
+def _steps_not_there(steps: list[StepDone], own: list[Finding]) -> list[str]:
+    """Critical steps that are not independent. One out of order counts as done unless the file calls that critical;
+    one omitted waits for its own confirmation."""
+    waiting = {one.step for one in own if one.to_confirm}
+    grave = {one.step for one in own if one.severity == "critical" and one.step and not one.to_confirm}
+    missing = []
+    for step in steps:
+        if step.status in ("prompted", "cued", "not reached"):
+            missing.append(f"{step.title}: {step.status}")
+        elif step.status == "omitted" and step.id not in waiting:
+            missing.append(f"{step.title}: it did not happen")
+        elif step.status == "out of order" and step.id in grave:
+            missing.append(f"{step.title}: out of order")
+    return missing
+
+
+def _not_looked(page: Debrief, steps: list[StepDone], rule: Mapping[str, Any]) -> tuple[str, ...]:
+    """Parts to be repeated at no cost: critical steps and counted faults that the assessor was not looking at."""
+    parts = [step.title for step in steps if step.status == "not observed"]
+    named = {step.id for step in steps}
+    for one in page.judgement.settled:
+        counts = one.owner == "learner" and _counts(one.severity, rule)
+        if one.answer == "not-looking" and counts and one.step not in named:
+            parts.append(one.say)
+    return tuple(dict.fromkeys(parts))
+
+
+def _faults(counted: list[Finding], rule: Mapping[str, Any], reason: str) -> list[str]:
+    """Confirmed faults past what the rule allows. A typed reason stands for one missing mark that is not critical."""
+    said: list[str] = []
+    for severity, key in _ALLOWED.items():
+        if severity != "critical" and key not in rule:
+            continue
+        # Critical steps left out are named as steps.
+        graded = [one for one in counted if one.severity == severity and not one.to_confirm]
+        graded = [one for one in graded if not (severity == "critical" and one.step)]
+        if severity != "critical" and reason.strip():
+            excused = next((one for one in graded if one.rests_on == "missing"), None)
+            graded = [one for one in graded if one is not excused]
+        if len(graded) > int(rule.get(key, 0)):
+            said += [one.say for one in graded]
+    return said
+
+
+def _targets(page: Debrief, rule: Mapping[str, Any]) -> list[str]:
+    """Targets that the rule names and that are past their limit by more than their uncertainty."""
+    named = {str(name).replace("-", "_") for name in rule.get("targets", [])}
+    past = {one.target for one in page.judgement.judged if one.target in named and one.verdict in ("over", "under")}
+    return [f"{name.replace('_', ' ')}: past its limit" for name in sorted(past)]
+
+
+def _reasons(page: Debrief) -> tuple[str, ...]:
+    """Why a pass needs a typed reason: a verdict that hangs on a mark moved afterwards, or a reconstructed drill."""
+    said = list(page.flipped)
+    if page.critical_added > RECONSTRUCTED:
+        said.append("Reconstructed: more than three critical events were added after the drill.")
+    return tuple(said)
