@@ -10,6 +10,7 @@ from coach.clock import Clock
 from coach.drill.session import Drill
 from coach.drill.setup import Setup, header
 from coach.engine.build import build
+from coach.engine.leadin import lead_in
 from coach.engine.plan import Plan, resolve
 from coach.log.disk import Disk
 from coach.log.header import Header, PadsText
@@ -35,14 +36,16 @@ def open_drill(
 
     Where that folder cannot be written the record goes to ``second`` and the drill says so; with ``must_save`` that is
     a :class:`coach.log.lines.LogProblem` instead. Raises :class:`coach.engine.plan.PlanProblem` where scenario and
-    protocol do not fit, before anything is written.
+    protocol do not fit, or nothing leads to the step to begin at, before anything is written.
     """
     plan = resolve(setup.protocol, setup.scenario, unit=setup.unit, counting=setup.counting, seed=setup.seed)
     machine = build(setup.protocol, plan)
+    before = lead_in(machine, setup.protocol, setup.starts_from, setup.counting) if setup.starts_from else ()
     drill_id = drill_id or new_drill_id(clock.wall())
     path = log_path(folder, drill_id)
     log = LogWriter(path, fallback=log_path(second, drill_id) if second is not None else None)
     drill = Drill(setup, plan, machine, clock, log, drill_id)
+    drill.lead_in = before
     scenario_digest = digest(setup.scenario_text).canonical if setup.scenario_text else ""
     log.write(header(setup, plan, clock, drill_id, digest(setup.protocol_text).canonical, scenario_digest), urgent=True)
     if must_save and not log.saved:

@@ -40,6 +40,8 @@ def setup_of(script: Script, find: Callable[[str, str], Setup]) -> Setup:
         role=head.get("role", ""),
         reason=head.get("reason", ""),
         seed=int(seed) if seed else None,
+        starts_from=head.get("starts_from", ""),
+        attempt=int(head["attempt"]) if head.get("attempt", "").isdigit() else base.attempt,
         kit=tuple(head["kit"].replace(",", " ").split()) if "kit" in head else base.kit,
     )
 

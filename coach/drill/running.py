@@ -49,6 +49,7 @@ class Running:
 
     def __init__(self, setup: Setup, plan: Plan, machine: Machine, clock: Clock, log: Log, drill_id: str = "") -> None:
         self.setup = setup
+        self.lead_in: tuple[str, ...] = ()
         self.plan = plan
         self.machine = machine
         self.clock = clock
@@ -121,6 +122,15 @@ class Running:
         self.phase = "running"
         self.scribe.line("go", 0, 0, urgent=True, digest=digest(self.timeline.last))
         self._settle(0)
+        for event in self.lead_in:
+            self._begin_with(event)
+
+    def _begin_with(self, event: str) -> None:
+        """Something that a drill begun at a step has behind it: a line of its own kind, and nobody's key."""
+        place = self.timeline.put(Input(0, self.log.seq, event))
+        outcome = self.timeline.entries[place].outcome
+        self.scribe.line("begun", 0, 0, input=event, via="start", outcome=outcome, digest=digest(self.timeline.last))
+        self._settle(place)
 
     def take_up(self, history: History, lines: Sequence[Mapping[str, Any]], hole: Hole) -> None:
         """Stand where an interrupted drill stood and mark the stretch that nobody saw; see

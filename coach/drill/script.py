@@ -37,6 +37,8 @@ HEADERS = (
     "seed",
     "kit",
     "reason",
+    "attempt",
+    "starts_from",
 )
 ADVICE = {"shock": "shock_advised", "no_shock": "no_shock_advised"}
 MAX_BYTES = 1_000_000

@@ -103,6 +103,7 @@ KINDS: dict[str, dict[str, Check]] = {
     "header": {},
     "before": {},
     "go": {},
+    "begun": {"input": is_text},
     "key": {},
     "void": {"voids": _not_negative},
     "nudge": {"nudges": _not_negative, "to_e": _not_negative},

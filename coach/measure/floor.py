@@ -89,22 +89,29 @@ def t_of(happened: Happened, e: int) -> int:
     return e + sum(stop.t_to - stop.t_from for stop in happened.breaks if stop.e <= e and not stop.open)
 
 
-def floor_of(happened: Happened, header: Mapping[str, Any]) -> Floor:
+def lead_in_of(happened: Happened) -> frozenset[int]:
+    """The lines that a drill begun at a step was told as having gone before: nobody did them in this drill."""
+    return frozenset(seen.seq for seen in happened.seen if seen.via == "start")
+
+
+def floor_of(happened: Happened, header: Mapping[str, Any], led_in: bool = False) -> Floor:
     """The floor of a drill: standing keys, what a laptop-played unit or an inject emitted as an observation, and the
     injects that the scenario threw by itself.
 
+    What a drill begun at a step has behind it counts only where ``led_in`` asks for it: it places a drill in its order.
     An emitted observation that also stands as a line of its own (same name, same moment) is counted once.
     """
+    fed = frozenset() if led_in else lead_in_of(happened)
     events = [
         Event(seen.seq, seen.e, seen.t, seen.event, seen.prompted, seen.by)
         for seen in happened.seen
-        if seen.outcome in STANDS
+        if seen.outcome in STANDS and seen.seq not in fed
     ]
     there = {(event.name, event.e) for event in events}
     for told in happened.told:
         effect = told.effect
         known = effect.name in OBSERVATIONS or effect.name.startswith("inject:")
-        if effect.kind == "emit" and known and (effect.name, effect.e) not in there:
+        if effect.kind == "emit" and known and (effect.name, effect.e) not in there and told.because not in fed:
             there.add((effect.name, effect.e))
             events.append(Event(told.because, effect.e, t_of(happened, effect.e), effect.name, by="unit"))
     events.sort(key=lambda event: (event.e, event.t, event.seq))

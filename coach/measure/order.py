@@ -9,7 +9,7 @@ and from the protocol's own events is free too. A drill may end anywhere: what w
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from coach.measure.alignment import Model, Move
@@ -223,10 +223,16 @@ def _paired(visits: list[Visit], loose: list[Visit], track: TrackModel, no_order
     return left
 
 
-def orders_of(protocol: Protocol, floor: Floor, asked: Collection[str], no_order_ms: int) -> tuple[Order, ...]:
-    """The order of every track that has something to be done; ``asked`` are the steps that are for this casualty."""
-    return tuple(
+def orders_of(
+    protocol: Protocol, floor: Floor, asked: Collection[str], no_order_ms: int, fed: frozenset[int] = frozenset()
+) -> tuple[Order, ...]:
+    """The order of every track that has something to be done; ``asked`` are the steps that are for this casualty.
+    ``fed`` are lines that a drill begun at a step has behind it: they place it, and are no visits."""
+    orders = (
         order_of(TrackModel(protocol, name, asked, floor.beats), floor, no_order_ms)
         for name, track in protocol.track.items()
         if any(step.done for step in track.step.values())
+    )
+    return tuple(
+        replace(order, visits=tuple(visit for visit in order.visits if visit.event not in fed)) for order in orders
     )

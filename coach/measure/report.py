@@ -22,7 +22,7 @@ from coach.measure.findings import (
     target_findings,
     words,
 )
-from coach.measure.floor import Floor, floor_of
+from coach.measure.floor import Floor, floor_of, lead_in_of
 from coach.measure.forms import form_findings
 from coach.measure.gaps import Gap, Inject, Window, gaps_of, kit_between, windows_of
 from coach.measure.handover import Handover, handover_of
@@ -161,7 +161,9 @@ def measure(
     applies = applies or applies_by_facts(protocol, header)
     window = owners_of(protocol, header).no_order_ms
     asked = [ident for track in protocol.track.values() for ident, step in track.step.items() if applies(step)]
-    orders = orders_of(protocol, floor, asked, window)
+    fed = lead_in_of(happened)
+    whole = floor_of(happened, header, led_in=True) if fed else floor
+    orders = orders_of(protocol, whole, asked, window, fed)
     pace = rate.median if rate is not None else None if band is None else sum(band) / 2
     return Measures(
         floor,

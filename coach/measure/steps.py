@@ -9,7 +9,7 @@ from typing import Any, Literal
 from coach.engine.state import FactValue
 from coach.log.happened import Happened
 from coach.measure.align import align
-from coach.measure.floor import ON_MARKS, Event, Floor
+from coach.measure.floor import ON_MARKS, Event, Floor, lead_in_of
 from coach.measure.order import Order
 from coach.observations import OBSERVATIONS
 from coach.protocol import guards
@@ -51,19 +51,9 @@ class StepDone:
 
 
 def applies_by_facts(protocol: Protocol, header: Mapping[str, Any]) -> Applies:
-    """Whether a step's ``when`` holds for the casualty of this drill, as :func:`holds_by_facts` says. Steps before the
-    one that a drill was begun again from do not apply."""
+    """Whether a step's ``when`` holds for the casualty of this drill, as :func:`holds_by_facts` says."""
     holds = holds_by_facts(protocol, header)
-    passed = _before(protocol, str(header.get("starts_from") or ""))
-    return lambda step: holds(step.when) and not any(step is one for one in passed)
-
-
-def _before(protocol: Protocol, ident: str) -> list[Step]:
-    """The steps that stand before one in the spine of its track."""
-    for track in protocol.track.values():
-        if ident in track.spine:
-            return [track.step[name] for name in track.spine[: track.spine.index(ident)]]
-    return []
+    return lambda step: holds(step.when)
 
 
 def holds_by_facts(protocol: Protocol, header: Mapping[str, Any]) -> Callable[[str], bool]:
@@ -120,11 +110,28 @@ def steps_of(
         judged += _track(floor, happened, protocol, name, track, mode, keys, applies, no_order_ms, language)
     by_track = {order.track: order for order in orders}
     judged = [_every_visit(step, by_track[step.track]) if step.track in by_track else step for step in judged]
+    passed = _passed(happened)
+    judged = [
+        replace(step, status="not applicable", at=None, events=())
+        if (step.track, step.id) in passed and not step.times
+        else step
+        for step in judged
+    ]
     # An answer names a finding by its rule and what it is about; no step is called like a line.
     said = {one.finding.partition(":")[2]: one.answer for one in happened.answers}
     return tuple(
         step if step.status != "omitted" or step.id not in said else _as_answered(step, said[step.id])
         for step in judged
+    )
+
+
+def _passed(happened: Happened) -> frozenset[tuple[str, str]]:
+    """The steps that a drill begun at another one left before its first moment was over."""
+    fed = lead_in_of(happened)
+    return frozenset(
+        (told.effect.track, told.effect.was)
+        for told in happened.told
+        if told.effect.kind == "step" and told.because in fed and told.effect.was
     )
 
 

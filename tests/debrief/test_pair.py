@@ -9,9 +9,8 @@ import pytest
 from coach.debrief.page import Debrief
 from coach.debrief.pair import from_step, named, pair
 from coach.measure.findings import Finding, OneThing
-from coach.measure.steps import applies_by_facts
 from tests.debrief.pages import good_drill, page
-from tests.measure.story import Story, protocol
+from tests.measure.story import Story
 
 
 def about(made: Debrief, one: Finding) -> Debrief:
@@ -57,13 +56,3 @@ def test_again_begins_at_the_things_own_step_or_the_last_one_before_it() -> None
     assert from_step(about(made, Finding("r", "critical", None, (), "x", "", step="clear"))) == ("clear", "Clear")
     assert from_step(about(made, Finding("r", "major", 64_000, (), "x", ""))) == ("power", "Unit on")
     assert from_step(about(made, Finding("r", "major", 1_000, (), "x", ""))) is None
-
-
-def test_steps_before_the_one_begun_from_do_not_apply() -> None:
-    file = protocol()
-    steps = file.track["rescuer"].step
-    applies = applies_by_facts(file, {"starts_from": "push"})
-    assert [name for name in steps if not applies(steps[name])] == ["response", "call", "breathing"]
-    assert applies(file.track["unit"].step["fetch"])
-    assert all(applies_by_facts(file, {})(step) for step in steps.values())
-    assert all(applies_by_facts(file, {"starts_from": "nowhere"})(step) for step in steps.values())
