@@ -12,19 +12,23 @@ from pathlib import Path
 from threading import Lock
 
 from coach.clock import Clock, SystemClock
+from coach.debrief.afterwards import NotSaid, sign, write
 from coach.debrief.forms import FORMS
 from coach.debrief.from_log import debrief_of
 from coach.debrief.page import Debrief
 from coach.debrief.pair import pair
+from coach.debrief.signoff import IN_WORDS, verdict_of
 from coach.drill.choosing import pads_view, setup_for
 from coach.drill.opening import open_drill, resume_drill, setup_from
 from coach.drill.session import Drill
 from coach.drill.setup import Setup, words_of
 from coach.engine.plan import Plan, PlanProblem, resolve
+from coach.log.history import fold
 from coach.log.lines import LogProblem
 from coach.log.places import read_words, second_dir, write_words
 from coach.log.reading import MAX_LINE, Record, read_log
 from coach.log.recover import add_to, close_interrupted, find_interrupted
+from coach.measure.floor import t_of
 from coach.protocol.approval import approval_state
 from coach.protocol.library import Entry, NotFound, list_protocols, list_scenarios, load_protocol
 from coach.protocol.model import Protocol, Scenario
@@ -69,7 +73,7 @@ def _in_words() -> Iterator[None]:
     except FileProblems as error:
         more = len(error.problems) - 1
         raise DeskError(f"{error.problems[0]}{f' And {more} more.' if more else ''}") from error
-    except (NotFound, LogProblem, PlanProblem, OSError) as error:
+    except (NotFound, LogProblem, NotSaid, PlanProblem, OSError) as error:
         raise DeskError(one_line(str(error))) from error
 
 
@@ -309,9 +313,7 @@ class CoachDesk:
         with _in_words():
             record = read_log(path)
             page = debrief_of(record)
-            signed = next((line for line in reversed(record.lines) if line["kind"] == "signoff"), None)
-            said = "" if signed is None else one_line(f"{signed.get('result', '')} by {signed['who']}")
-            return look_back(page, self._pair(path, page, record), said)
+            return look_back(page, self._pair(path, page, record))
 
     def _pair(self, path: Path, page: Debrief, record: Record) -> tuple[str, ...]:
         """Before and after, kept with the words of the drill before, whose page then has it too."""
@@ -342,16 +344,29 @@ class CoachDesk:
             return f"These words were not kept: {error}"
         return ""
 
-    def note(self, path: Path, kind: str, **members: object) -> str:
-        """A line after the end, with the wall clock's moment."""
+    def note(self, path: Path, kind: str, who: str, why: str, **members: object) -> str:
+        """A line after the end, with who, why and the wall clock's moment."""
         try:
             with _in_words():
                 line: dict[str, object] = {"kind": kind, **members}
-                if isinstance(at := members.get("e"), int):
-                    line["t"] = at + _paused_by(read_log(path), at)
-                self._add(path, {**line, "wall": self.clock.wall().strftime("%Y-%m-%dT%H:%M:%SZ")})
+                if isinstance(e := members.get("e"), int):
+                    line["t"] = t_of(fold(read_log(path)).happened(), e)
+                write(path, [line], who, why, self.clock)
         except DeskError as error:
             return f"This was not written down: {error}"
+        return ""
+
+    def sign(self, path: Path, result: str, who: str, reason: str) -> str:
+        """By the protocol's rule, and never more than it gives."""
+        try:
+            with _in_words():
+                record = read_log(path)
+                page = debrief_of(record)
+                verdict = verdict_of(page, setup_from(record.header).protocol, record.header, reason)
+                given = next(one for one in IN_WORDS if one == result)
+                write(path, [sign(page, verdict, given, reason)], who, "", self.clock)
+        except DeskError as error:
+            return f"This was not signed: {error}"
         return ""
 
     def again(self, path: Path, step: str) -> Drill:
@@ -401,8 +416,3 @@ class CoachDesk:
                 target.write_text(FORMS[form](page), encoding="utf-8", newline="")
                 written.append(target)
         return tuple(written)
-
-
-def _paused_by(record: Record, e: int) -> int:
-    """How long pauses had lasted by a moment ``e``, in ms."""
-    return max((line["t"] - line["e"] for line in record.lines if "key" in line and line["e"] <= e), default=0)

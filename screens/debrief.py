@@ -95,6 +95,7 @@ class DebriefScreen(Page):
         yield Ask("plus", "went well", "in a few words")
         yield Ask("change", "change", "in a few words")
         yield Ask("take", "take home", "in a few words")
+        yield Ask("reason", "reason", "why a pass all the same")
 
     def title_words(self) -> str:
         """The leaf's headline; the first leaf has none."""
@@ -104,6 +105,8 @@ class DebriefScreen(Page):
         """Forward, back, and what else the leaf takes."""
         if self.leaf in TYPED:
             return (Cap("", "Enter", "next", ""), Cap("escape", "Esc", "skip", "forward"))
+        if self.talk.signing:
+            return (Cap("", "Enter", "sign", ""), Cap("escape", "Esc", "leave it", "unsign"))
         forward = "home" if self.at == len(self.leaves) - 1 else "on"
         if self.leaf == "again" and self.talk.ready:
             forward = "GO"
@@ -176,12 +179,13 @@ class DebriefScreen(Page):
         asked = TYPED.get(self.leaf, ())
         for name in ("plus", "change", "take"):
             self.query_one(f"#ask-{name}").display = name in asked
+        self.query_one("#ask-reason").display = self.leaf == "sign" and bool(self.talk.signing)
         self.query_one("#body").set_class(bool(asked), "short-body")
         self.query_one("#head").visible = self.leaf != "feel"
 
     async def take_key(self, event: events.Key) -> bool:
         """On a leaf for words the lines take the keys, all but Esc."""
-        if self.leaf in TYPED and event.key != "escape":
+        if (self.leaf in TYPED or self.talk.signing) and event.key != "escape":
             return False
         if self.leaf == "again" and self.talk.ready and event.key == "enter":
             # Taken here and not as an action, since the press carries the moment of zero.
@@ -193,6 +197,11 @@ class DebriefScreen(Page):
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Enter leads from the first line to the next, and from the last one on."""
         event.stop()
+        if event.input.id == "reason":
+            reason = one_line(event.value)
+            if reason:
+                self._sign(self.talk.signing, reason)
+            return
         asked = TYPED[self.leaf]
         place = asked.index(event.input.id or asked[0])
         if place + 1 < len(asked):
@@ -327,15 +336,31 @@ class DebriefScreen(Page):
             self.ticks_written = not self.notice
 
     def action_sign(self, place: int) -> None:
-        """Sign, where it can be signed."""
+        """Sign, where it can be signed; where only with a reason, ask for it."""
         result = self.look_back.results[place]
         if result.why:
             self.notice = f"{result.words}: {result.why}"
+            self.paint()
+        elif result.asks:
+            self.talk.signing = result.id
+            self.notice = f"A reason is needed: {result.asks}"
+            self.paint()
+            self.set_focus(self.query_one("#reason", Input))
         else:
-            basis = list(self.look_back.basis)
-            self.notice = self.app.desk.note(self.path, "signoff", who=self._who(), result=result.id, basis=basis)
-            if not self.notice:
-                self._reload()
+            self._sign(result.id, "")
+
+    def _sign(self, result: str, reason: str) -> None:
+        self.notice = self.app.desk.sign(self.path, result, self._who(), reason)
+        if not self.notice:
+            self._reload()
+        self.action_unsign(keep_notice=True)
+
+    def action_unsign(self, keep_notice: bool = False) -> None:
+        """Leave it unsigned."""
+        if not keep_notice:
+            self.notice = ""
+        self.talk.signing = ""
+        self.set_focus(None)
         self.paint()
 
     # --- files and other pages --------------------------------------------------------------------------------------

@@ -43,6 +43,7 @@ class Talk:
     labels: dict[int, str] = field(default_factory=dict)
     choice: int = 0
     ready: bool = False
+    signing: str = ""
 
 
 def write_feel(lines: Lines, height: int) -> None:

@@ -118,11 +118,13 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """A way to sign: ``pass``, ``not-yet`` or ``safety``, in words; ``why`` it cannot be signed, "" where it can."""
+    """A way to sign: ``pass``, ``not-yet`` or ``safety``, in words; ``why`` it cannot be signed, "" where it can;
+    ``asks`` why it can be signed with a typed reason only."""
 
     id: str
     words: str
     why: str = ""
+    asks: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,9 +218,12 @@ class Desk(Protocol):
     def say(self, path: Path, words: Mapping[str, str]) -> str:
         """Keep the learner's own words beside the log, by name; "" or a word for the person."""
 
-    def note(self, path: Path, kind: str, **members: object) -> str:
+    def note(self, path: Path, kind: str, who: str, why: str, **members: object) -> str:
         """Add a line to the log of a drill that has ended (``confirmed``, ``chosen``, ``classify``, ``retime``,
-        ``relabel``, ``added_later``, ``signoff``); "" or a word for the person."""
+        ``relabel``, ``added_later``); "" or a word for the person."""
+
+    def sign(self, path: Path, result: str, who: str, reason: str) -> str:
+        """Sign a drill off; "" or a word for the person."""
 
     def again(self, path: Path, step: str) -> Drill:
         """A new drill as this one was, the next attempt, to begin at a step. Raises :class:`DeskError`."""

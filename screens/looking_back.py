@@ -29,7 +29,7 @@ ENDED = {
 PINS = {"fault": "something wrong", "good": "something good", "other": "something else"}
 
 
-def look_back(page: Debrief, pair: Sequence[str] = (), signed: str = "") -> LookBack:
+def look_back(page: Debrief, pair: Sequence[str] = ()) -> LookBack:
     """All leaves of a debrief; ``pair`` says what became of the one thing of the drill before."""
     judged = page.judgement
     thing = judged.one_thing
@@ -67,7 +67,7 @@ def look_back(page: Debrief, pair: Sequence[str] = (), signed: str = "") -> Look
         own=page.own,
         results=results(page),
         basis=basis(page),
-        signed=signed,
+        signed=sentences.signed(page),
     )
 
 

@@ -1,56 +1,32 @@
-"""The ways to sign a drill, and what each rests on: order and timing, and never what somebody saw by eye."""
+"""The ways to sign a drill as the sign-off leaf offers them: the rule is the debrief's own, only put into words."""
 
 from __future__ import annotations
 
+from coach.debrief import sentences
+from coach.debrief.afterwards import NotSaid, sign
 from coach.debrief.page import Debrief
+from coach.debrief.signoff import IN_WORDS
 from screens.desk import Result
-
-DONE = "independent"
 
 
 def basis(page: Debrief) -> tuple[str, ...]:
     """What a signature rests on, in a few lines."""
-    critical = [step for step in page.measures.steps if step.severity == "critical" and step.status != "not applicable"]
-    done = sum(step.status == DONE for step in critical)
-    faults = [one for one in page.judgement.findings if one.severity == "critical" and not one.to_confirm]
-    own = sum(one.owner == "learner" for one in faults)
-    lines = [f"{done} of {len(critical)} critical steps seen unaided"]
-    others = [f"{step.title}: {step.status}" for step in critical if step.status != DONE]
-    lines += others
-    lines.append(f"{own} critical fault{'' if own == 1 else 's'} of the learner's confirmed")
-    if len(faults) > own:
-        lines.append(f"{len(faults) - own} of the team's or the kit's, which fail nobody")
-    waiting = sum(one.to_confirm for one in page.judgement.findings)
-    if waiting:
-        lines.append(f"{waiting} to be confirmed first")
-    return tuple(lines)
+    return tuple(sentences.signoff(page))
 
 
 def results(page: Debrief) -> tuple[Result, ...]:
-    """Pass, not yet, stopped for safety; with the reason where one cannot be signed. The rule is the coach's."""
+    """Pass, not yet, stopped for safety; with the reason where one cannot be signed, or has to be given one."""
     verdict = page.verdict
-    stopped = page.happened.ended == "safety"
-    never = "" if verdict is None else verdict.never
-    return (
-        Result("pass", "pass", _no_pass(page)),
-        Result("not-yet", "not yet", "stopped for safety: this drill is never scored" if stopped else never),
-        Result("safety", "stopped for safety", "" if stopped else "it was not stopped for safety"),
-    )
-
-
-def _no_pass(page: Debrief) -> str:
-    """Why a pass cannot be signed; "" where it can."""
-    verdict = page.verdict
-    if page.happened.ended == "safety":
-        return "the drill did not run to its end"
-    if verdict is None or verdict.result == "pass":
-        return ""
-    if verdict.never:
-        return verdict.never
-    if verdict.confirm:
-        return "something critical is to be confirmed first"
-    if verdict.not_yet:
-        return "; ".join(verdict.not_yet)
-    if verdict.again:
-        return f"nobody looked, so it is repeated at no cost: {'; '.join(verdict.again)}"
-    return f"a reason is needed: {'; '.join(verdict.reason)}"
+    if verdict is None:
+        return ()
+    found = []
+    for result, words in IN_WORDS.items():
+        why = ""
+        try:
+            sign(page, verdict, result)
+        except NotSaid as error:
+            why = str(error)
+        blocked = verdict.never or verdict.confirm or verdict.not_yet or verdict.again
+        asks = result == "pass" and bool(verdict.reason) and not blocked
+        found.append(Result(result, words, "" if asks else why, "; ".join(verdict.reason) if asks else ""))
+    return tuple(found)

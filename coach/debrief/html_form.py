@@ -181,6 +181,10 @@ def view_of(page: Debrief, also: Debrief | None) -> dict[str, object]:
             Told(say(f"item:{item}"), item in judged.handover.said, true)
             for item, true in judged.handover.true_version.items()
         ],
+        "signed": Said(
+            sentences.signed(page), cite(() if page.happened.signed is None else (page.happened.signed.seq,))
+        ),
+        "signoff": sentences.signoff(page),
         "record": Said(sentences.record(page), cite(_changed(page))),
         "cautions": page.cautions,
         "program": page.program,

@@ -78,6 +78,7 @@ def _blocks(page: Debrief) -> list[tuple[str, list[str]]]:
                 *_table((say("col:said"), say("col:item"), say("col:true")), parts),
             ],
         ),
+        (say("head:signoff"), _bullets([one for one in (sentences.signed(page), *sentences.signoff(page)) if one])),
         (say("head:care"), _bullets([sentences.record(page), *page.cautions])),
     ]
 

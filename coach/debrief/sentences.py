@@ -16,6 +16,7 @@ from coach.measure.milestones import NAMES
 from coach.measure.share import window_ms
 from coach.measure.shocks import Shock
 from coach.measure.targets import amount, bounds_text, title_of
+from coach.text import one_line
 from coach.units import clock
 
 SIGNED = ("approved", "in-force", "in force")
@@ -330,3 +331,35 @@ def pads(page: Debrief) -> str:
     placement = words(page.language, f"place:{chosen.placement or ''}")
     said = words(page.language, f"pads:{chosen.size or 'none'}", placement=placement, why=chosen.why)
     return words(page.language, "pads", said=said)
+
+
+def signoff(page: Debrief) -> list[str]:
+    """What the rule says of the drill, and what that rests on; nothing where no rule was asked."""
+    verdict = page.verdict
+    if verdict is None:
+        return []
+    say = partial(words, page.language)
+    steps = [one for one in page.measures.steps if one.severity == "critical" and one.status != "not applicable"]
+    if verdict.never:
+        said = [f"{say('sign:none')} {verdict.never}"]
+    elif verdict.result is None:
+        said = [say("sign:open")]
+    else:
+        said = [say(f"sign:{verdict.result}", says=verdict.says).strip()]
+    done = sum(one.status == "independent" for one in steps)
+    said.append(say("sign:critical", done=done, total=len(steps)))
+    said += verdict.not_yet
+    if verdict.confirm:
+        said.append(count(page.language, "sign:confirm", len(verdict.confirm)))
+    said += [say("sign:again", part=part) for part in verdict.again]
+    said += [say("sign:reason", why=why) for why in verdict.reason]
+    return said
+
+
+def signed(page: Debrief) -> str:
+    """Who signed what; empty where nobody did."""
+    one = page.happened.signed
+    if one is None:
+        return ""
+    said = words(page.language, "signed", result=known(page.language, "result", one.result), who=one_line(one.who))
+    return said + (words(page.language, "signed:reason", reason=one_line(one.reason)) if one.reason else "")

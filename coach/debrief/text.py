@@ -67,6 +67,7 @@ def _blocks(page: Debrief) -> list[tuple[str, list[str]]]:
         (say("head:limit"), hung(sentences.at_the_limit(page))),
         (say("head:one"), [*_one_thing(page), *_own(page, "again"), *_own(page, "take")]),
         (say("head:handover"), _handover(page)),
+        (say("head:signoff"), hung([one for one in (sentences.signed(page), *sentences.signoff(page)) if one])),
         (say("head:care"), [*_para(sentences.record(page)), *_para(" ".join(page.cautions))]),
     ]
 

@@ -22,6 +22,8 @@ HOME = "https://kneeside.invalid"
 VERBS = {
     "completed": ("http://adlnet.gov/expapi/verbs/completed", "completed", "completó"),
     "suspended": ("http://adlnet.gov/expapi/verbs/suspended", "suspended", "interrumpió"),
+    "passed": ("http://adlnet.gov/expapi/verbs/passed", "passed", "aprobó"),
+    "not-yet": (f"{HOME}/verbs/not-yet", "is not there yet in", "aún no domina"),
     "performed": (f"{HOME}/verbs/performed", "performed", "hizo"),
     "left-open": (f"{HOME}/verbs/left-open", "left open", "dejó abierto"),
 }
@@ -38,8 +40,14 @@ def as_xapi(page: Debrief) -> str:
 
 
 def statements(page: Debrief) -> list[dict[str, Any]]:
-    """One statement about the drill, then one about each step that applied and was reached."""
-    return [_drill(page), *(_step(page, step) for step in page.measures.steps if step.status in (*DONE, "omitted"))]
+    """One statement about the drill, one about its sign-off if it was signed (a safety stop never scores), then one
+    about each step that applied and was reached."""
+    signed = _signed(page)
+    return [
+        _drill(page),
+        *([signed] if signed else []),
+        *(_step(page, step) for step in page.measures.steps if step.status in (*DONE, "omitted")),
+    ]
 
 
 def registration(page: Debrief) -> UUID:
@@ -180,6 +188,29 @@ def _drill(page: Debrief) -> dict[str, Any]:
         verb=_verb(verb),
         object=_whole(page),
         result=result,
+        context=_context(page, parent=False),
+    )
+
+
+def _signed(page: Debrief) -> dict[str, Any] | None:
+    signed = page.happened.signed
+    if signed is None or signed.result not in ("pass", "not-yet"):
+        return None
+    passed = signed.result == "pass"
+    says = page.verdict.says if page.verdict is not None else ""
+    return _statement(
+        page,
+        f"signoff/{signed.seq}",
+        page.happened.end_t,
+        verb=_verb("passed" if passed else "not-yet"),
+        object=_whole(page),
+        result={
+            "completion": True,
+            "success": passed,
+            "extensions": _extensions(
+                {"says": says or None, "reason-given": True if signed.reason else None, "lines": [signed.seq]}
+            ),
+        },
         context=_context(page, parent=False),
     )
 

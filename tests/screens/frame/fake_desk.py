@@ -132,8 +132,12 @@ class FakeDesk:
             self.debriefs[path] = replace(self.debriefs[path], own={**self.debriefs[path].own, **words})
         return ""
 
-    def note(self, path: Path, kind: str, **members: object) -> str:
-        self.asked.append(("note", kind, members))
+    def note(self, path: Path, kind: str, who: str, why: str, **members: object) -> str:
+        self.asked.append(("note", kind, {**members, "who": who, "why": why}))
+        return self.refuses
+
+    def sign(self, path: Path, result: str, who: str, reason: str) -> str:
+        self.asked.append(("sign", path, result, who, reason))
         return self.refuses
 
     def again(self, path: Path, step: str) -> Any:

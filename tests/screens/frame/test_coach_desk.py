@@ -11,6 +11,8 @@ from typing import Any
 import pytest
 
 from coach.clock import SteppedClock
+from coach.debrief.forms import FORMS
+from coach.debrief.from_log import debrief_of
 from coach.keys import KeyChoice, KeyClash
 from coach.log.places import read_words, words_vouched
 from coach.log.reading import read_log, verify
@@ -18,6 +20,7 @@ from coach.remembered import Choices
 from coach.settings import Room, Settings
 from screens.coach_desk import CoachDesk
 from screens.desk import DeskError
+from tests.debrief.xapi_rules import faults
 
 ERC = "erc-2025/adult-one-rescuer"
 STALL = "brackhaven/fruit-stall"
@@ -279,14 +282,21 @@ def test_answers_choices_and_moves_go_into_the_log_and_change_the_debrief(desk: 
     back = desk.debrief(path)
     assert back.questions
     for one in back.questions:
-        assert desk.note(path, "confirmed", finding=one.id, answer="saw", who="a1", why="") == ""
+        assert desk.note(path, "confirmed", finding=one.id, answer="did-not-happen", who="a1", why="") == ""
     assert desk.debrief(path).questions == ()
     keep = desk.debrief(path).choices[-1:]
     for choice in keep:
         assert desk.note(path, "chosen", finding=choice.id, who="a1", why="") == ""
         assert desk.debrief(path).one_thing in (choice.say, f"Keep this: {choice.say}")
-    assert desk.note(path, "signoff", who="a1", result="not-yet", basis=[]) == ""
-    assert desk.debrief(path).signed == "not-yet by a1"
+    assert "not-yet" in {one.id for one in desk.debrief(path).results if not one.why}
+    assert "This was not signed" in desk.sign(path, "safety", "a1", "")
+    assert desk.sign(path, "not-yet", "a1", "") == ""
+    assert desk.debrief(path).signed == "Signed: not yet, by a1"
+    told = json.loads(FORMS["xapi"](debrief_of(read_log(path))))
+    assert told[1]["verb"]["id"].endswith("/not-yet") and told[1]["result"]["success"] is False
+    assert all(faults(one) == [] for one in told)
+    page = FORMS["html"](debrief_of(read_log(path)))
+    assert "Signed: not yet, by a1" in page and "critical steps seen unaided" in page
     assert verify(path).ok
 
 
@@ -329,3 +339,11 @@ def test_again_is_the_next_attempt_from_a_step_and_the_pair_stands_on_both(
     assert desk.debrief(path).own["again"] == said[0]
     desk.debrief(after)
     assert [line["kind"] for line in read_log(path).lines].count("note") == 1
+
+
+def test_a_teach_drill_signs_nobody_off(desk: CoachDesk, clock: SteppedClock) -> None:
+    path = drilled(desk, clock, replace(CHOICES, mode="teach"))
+    back = desk.debrief(path)
+    assert all(one.why for one in back.results) and "signs nobody off" in back.basis[0]
+    assert "signs nobody off" in desk.sign(path, "pass", "a1", "")
+    assert desk.debrief(path).signed == ""

@@ -260,7 +260,24 @@ async def test_what_cannot_be_signed_says_why_and_is_not_signed() -> None:
         assert "pass: something critical is to be confirmed first" in golden.text(app)
         assert written(desk) == []
         await pilot.press("2")
-        assert written(desk) == [("note", "signoff", {"who": "a1", "result": "not-yet", "basis": list(BACK.basis)})]
+        assert written(desk) == [("sign", LOG, "not-yet", "a1", "")]
+
+
+async def test_a_pass_that_needs_a_reason_asks_for_it() -> None:
+    app, desk = opened(results=(Result("pass", "pass", asks="a clear call was moved by hand"),))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await forward(pilot, "sign")
+        await pilot.press("1")
+        await pilot.pause()
+        assert "A reason is needed: a clear call was moved by hand" in golden.text(app)
+        await pilot.press("enter")
+        assert written(desk) == []
+        await pilot.press(*"seen on video", "enter")
+        await pilot.pause()
+        assert written(desk) == [("sign", LOG, "pass", "a1", "seen on video")]
+        await pilot.press("1", "escape", "enter")
+        assert isinstance(app.screen, DebriefScreen) and app.screen.leaf == "cautions"
+        assert len(written(desk)) == 1
 
 
 async def test_the_longest_stop_is_turned_over_on_the_tape() -> None:
