@@ -29,6 +29,7 @@ from coach.log.places import read_words, second_dir, write_words
 from coach.log.reading import MAX_LINE, Record, read_log
 from coach.log.recover import add_to, close_interrupted, find_interrupted
 from coach.measure.floor import t_of
+from coach.preflight import for_drill
 from coach.protocol.approval import approval_state
 from coach.protocol.library import Entry, NotFound, list_protocols, list_scenarios, load_protocol
 from coach.protocol.model import Protocol, Scenario
@@ -221,6 +222,7 @@ class CoachDesk:
     def open(self, choices: Choices, reason: str) -> Drill:
         """The drill of the choices, its header written."""
         room = self.settings.room
+        sigma_ms, reaction_ms = for_drill(self.home, choices.assessor, self.settings.sigma_ms)
         with _in_words():
             setup = replace(
                 self._setup(choices.protocol, choices.scenario, choices.kit),
@@ -232,7 +234,8 @@ class CoachDesk:
                 role=choices.role,
                 reason=reason,
                 keys=self.keys(choices.protocol),
-                sigma_ms=self.settings.sigma_ms,
+                sigma_ms=sigma_ms,
+                reaction_ms=reaction_ms,
                 emergency_number=room.emergency_number,
                 address=room.address,
                 real_unit=room.real_unit,

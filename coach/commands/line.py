@@ -181,6 +181,19 @@ def sign(
     return room.sign(log, who, result, reason, json)
 
 
+@app.command(name="pre-flight", short_help="Test keyboard and reaction before class.")
+def pre_flight(
+    assessor: Annotated[str, typer.Option(metavar="ID", help="Whose reaction it is.")] = "",
+    keys: Annotated[bool, typer.Option("--keys/--no-keys", help="Test keyboard and reaction.")] = True,
+    json: Annotated[bool, typer.Option("--json", help="Print checks and what is kept as JSON; test nothing.")] = False,
+) -> int:
+    """Before class: how evenly the keyboard stamps, how fast you react, disk, clock, battery, line. Widens what a drill
+    prints as uncertain."""
+    from coach.commands import preflight as room
+
+    return room.pre_flight(assessor, keys, json)
+
+
 @app.command(short_help="Which pads, and where.")
 def pads(
     age: Annotated[

@@ -80,6 +80,7 @@ def setup_from(header: Mapping[str, Any]) -> Setup:
         pads_guidance=pads.guidance,
         kit=tuple(header["pads"].get("kit", ("adult", "paediatric"))) if head.pads is not None else (),
         sigma_ms=int(head.sigma_ms),
+        reaction_ms=int(head.reaction_ms),
         metronome=head.metronome,
         group=head.class_,
         slot=head.slot,

@@ -24,7 +24,8 @@ class Setup:
     """Everything chosen for one drill. Ids only, never names. ``keys`` maps a key's name to an id.
 
     ``protocol_text`` and ``scenario_text`` are the files as they were read, whole. ``reason`` is what was typed where
-    a protocol that nobody approved is used in a test. ``sigma_ms`` is the scatter of this assessor's taps.
+    a protocol that nobody approved is used in a test. ``sigma_ms`` is the scatter of this assessor's taps and
+    ``reaction_ms`` their tested reaction (0: not tested).
     """
 
     protocol: Protocol
@@ -46,6 +47,7 @@ class Setup:
     pads_guidance: str = ""
     kit: tuple[str, ...] = ("adult", "paediatric")
     sigma_ms: int = 25
+    reaction_ms: int = 0
     metronome: bool = False
     group: str = ""
     slot: str = ""
@@ -107,6 +109,7 @@ def header(setup: Setup, plan: Plan, clock: Clock, drill_id: str, digest: str, s
         keys=setup.keys,
         pads=PadsText(setup.pads_guidance, setup.pads_text),
         sigma_ms=setup.sigma_ms,
+        reaction_ms=setup.reaction_ms,
         metronome=setup.metronome,
         class_=setup.group,
         slot=setup.slot,

@@ -48,7 +48,8 @@ class PadsText:
 @dataclass(frozen=True, slots=True)
 class Header:
     """The header, checked. ``mono`` is the monotonic ms beside ``wall`` (UTC, ISO 8601); ``sigma_ms`` the error of a
-    tap; learner and assessor are ids, never names; ``class_`` is the member ``class``."""
+    tap, ``reaction_ms`` the assessor's own tested reaction (0: not tested); learner and assessor are ids, never names;
+    ``class_`` is the member ``class``."""
 
     program: str
     engine: int
@@ -70,6 +71,7 @@ class Header:
     keys: Mapping[str, str] = field(default_factory=dict)
     pads: PadsText | None = None
     sigma_ms: float = 25
+    reaction_ms: float = 0
     metronome: bool = False
     class_: str = ""
     slot: str = ""
@@ -104,6 +106,7 @@ class Header:
             keys=take.texts("keys"),
             pads=take.part_or_none("pads", _pads),
             sigma_ms=take.number("sigma_ms", 25),
+            reaction_ms=take.number("reaction_ms", 0),
             metronome=take.flag("metronome"),
             class_=take.text("class", ""),
             slot=take.text("slot", ""),
@@ -148,6 +151,7 @@ class Header:
             "mono": self.mono,
             "zone": self.zone,
             "sigma_ms": self.sigma_ms,
+            "reaction_ms": self.reaction_ms,
             "metronome": self.metronome,
             "class": self.class_,
             "slot": self.slot,

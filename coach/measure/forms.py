@@ -12,7 +12,7 @@ from coach.measure.findings import Finding, titles, words
 from coach.measure.floor import Event
 from coach.measure.owners import Owners
 from coach.measure.rules import MILDER, Rule
-from coach.measure.targets import BY_HAND_MS, GRACE_MS
+from coach.measure.targets import GRACE_MS
 from coach.observations import label
 from coach.protocol.model import Protocol
 
@@ -39,7 +39,7 @@ def form_findings(
 def _late(
     rule: Rule, say: str, found: Measures, happened: Happened, protocol: Protocol, owners: Owners
 ) -> Iterator[Finding]:
-    """Steps that stayed undone past their own limit by more than 2 s: ±1 s by hand, and a second of grace."""
+    """Steps that stayed undone past their own limit by more than ±1 s by hand and a second of grace."""
     for name, track in protocol.track.items():
         moves = [one for one in happened.told if one.effect.kind == "step" and one.effect.track == name]
         worst: dict[str, tuple[int, int, tuple[int, ...]]] = {}
@@ -51,7 +51,7 @@ def _late(
             since, until = move.effect.e, found.floor.end if following is None else following.effect.e
             length = until - since - found.kit_between(since, until)
             alive = any(start <= until and since <= end for start, end in found.floor.alive)
-            if not alive and length > limit + BY_HAND_MS + GRACE_MS and length > worst.get(ident, (0, 0, ()))[0]:
+            if not alive and length > limit + found.hand_ms + GRACE_MS and length > worst.get(ident, (0, 0, ()))[0]:
                 both = dict.fromkeys(one.because for one in (move, following) if one is not None)
                 worst[ident] = length, until, tuple(line for line in both if line > 0)
         for ident, (length, until, lines) in worst.items():

@@ -36,7 +36,7 @@ from coach.measure.runs import Run, runs_of
 from coach.measure.share import HandsOn, ceiling, share_of
 from coach.measure.shocks import Shock, shocks_of
 from coach.measure.steps import Applies, StepDone, applies_by_facts, holds_by_facts, steps_of
-from coach.measure.targets import Judged, aim, bound, judge
+from coach.measure.targets import BY_HAND_MS, MARK_MS, Judged, aim, bound, judge
 from coach.protocol.model import Protocol
 
 SIGMA_MS = 25.0
@@ -72,6 +72,10 @@ class Measures:
     steps: tuple[StepDone, ...]
     injects: tuple[Inject, ...]
     orders: tuple[Order, ...] = ()
+    hand_ms: int = BY_HAND_MS
+    """± of a moment pressed by hand: as printed, or twice the assessor's own tested reaction if that is more."""
+    mark_ms: int = MARK_MS
+    """± of a pause with an end marked by hand: as printed, or the assessor's own tested reaction if that is more."""
 
     def kit_between(self, start: int, end: int) -> int:
         """How long from ``start`` to ``end`` something of the kit's stood in the way, in ms."""
@@ -161,6 +165,7 @@ def measure(
     applies = applies or applies_by_facts(protocol, header)
     window = owners_of(protocol, header).no_order_ms
     asked = [ident for track in protocol.track.values() for ident, step in track.step.items() if applies(step)]
+    reaction = round(float(header.get("reaction_ms") or 0))
     fed = lead_in_of(happened)
     whole = floor_of(happened, header, led_in=True) if fed else floor
     orders = orders_of(protocol, whole, asked, window, fed)
@@ -191,6 +196,8 @@ def measure(
         ),
         injects,
         orders,
+        max(BY_HAND_MS, 2 * reaction),
+        max(MARK_MS, reaction),
     )
 
 

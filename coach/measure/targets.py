@@ -126,7 +126,7 @@ def _hands_off(found: Measures) -> list[Reading]:
     return [
         Reading(
             gap.rescuer,
-            BEAT_MS if beat and not gap.sets else MARK_MS + GRACE_MS,
+            BEAT_MS if beat and not gap.sets else found.mark_ms + GRACE_MS,
             gap.start,
             gap.events,
             gap.rescuer,
@@ -139,7 +139,7 @@ def _hands_off(found: Measures) -> list[Reading]:
 
 
 def _breath_gaps(found: Measures) -> list[Reading]:
-    margin = BEAT_MS if found.floor.beats else MARK_MS + GRACE_MS
+    margin = BEAT_MS if found.floor.beats else found.mark_ms + GRACE_MS
     return [
         Reading(gap.length, margin, gap.start, gap.events, gap.length, gap.cause)
         for gap in found.gaps
@@ -179,14 +179,16 @@ def _pauses(which: str) -> Callable[[Measures], list[Reading]]:
             if value is None or shock.spans:
                 continue
             own = {"pre": shock.own_pre or 0, "post": shock.post or 0, "peri": (shock.own_pre or 0) + (shock.post or 0)}
-            readings.append(Reading(value, MARK_MS + GRACE_MS, shock.at, (shock.seq,), own[which]))
+            readings.append(Reading(value, found.mark_ms + GRACE_MS, shock.at, (shock.seq,), own[which]))
         return readings
 
     return read
 
 
 def _periods(found: Measures) -> list[Reading]:
-    return [Reading(period.length, MARK_MS + GRACE_MS, period.start, ()) for period in found.periods if not period.cut]
+    return [
+        Reading(period.length, found.mark_ms + GRACE_MS, period.start, ()) for period in found.periods if not period.cut
+    ]
 
 
 READ: dict[str, tuple[Quantity, Callable[[Measures], list[Reading]]]] = {
@@ -223,7 +225,7 @@ def _between(found: Measures, start: str, end: str) -> list[Reading]:
     if then is None or since is None or then < since:
         return []
     lines = tuple(found.milestones.lines[name] for name in (start, end) if name != "go")
-    return [Reading(then - since, BY_HAND_MS + GRACE_MS, then, lines)]
+    return [Reading(then - since, found.hand_ms + GRACE_MS, then, lines)]
 
 
 def judge(
