@@ -207,18 +207,7 @@ def run_app(desk: Desk, start: Start | None = None) -> int:
     app.run()
     if app.return_code == 1:
         return _crashed(app)
-    if app.return_code == CUT_OFF:
-        _let_go()
     return app.return_code or 0
-
-
-def _let_go() -> None:
-    """The terminal may be gone: what is still in the buffers goes nowhere, or the interpreter would exit with 120."""
-    for stream in (sys.stdout, sys.stderr):
-        try:
-            stream.flush()
-        except OSError:
-            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def _crashed(app: KneesideApp) -> int:

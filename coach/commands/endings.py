@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 import traceback
@@ -14,6 +15,21 @@ from coach.commands.words import CRASH, FINE, INTERRUPTED, Refused, complain, re
 def ended(work: Callable[[], int]) -> int:
     """The exit code of ``work``, which returns one of its own or raises."""
     speak_utf8()
+    code = _code(work)
+    _let_go()
+    return code
+
+
+def _let_go() -> None:
+    """Where the terminal is gone, what is left in the buffers goes nowhere, or the interpreter exits with 120."""
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            stream.flush()
+        except OSError:
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+
+
+def _code(work: Callable[[], int]) -> int:
     try:
         code = work()
         sys.stdout.flush()
@@ -27,6 +43,8 @@ def ended(work: Callable[[], int]) -> int:
         # Whoever read our output has seen enough. The interpreter flushes once more on its way out: let it fall.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return FINE
+    except OSError as error:
+        return INTERRUPTED if error.errno == errno.EIO else _told(error)
     except Exception as error:
         return _told(error)
 

@@ -12,7 +12,7 @@ from coach.drill.running import Running
 from coach.drill.setup import approval_state, words_of
 from coach.drill.view import Hands, InjectView, PadsView, View
 from coach.engine.plan import draw
-from coach.engine.state import State
+from coach.engine.state import Effect, State
 from coach.measure.tape import tape
 from coach.observations import OBSERVATIONS
 from coach.protocol.model import Protocol, Target, Wording
@@ -233,8 +233,26 @@ class Showing:
         again = self._concern(e)
         if again:
             return again
+        thrown = self._thrown(e)
+        if thrown:
+            return thrown
         words, at = drill.notice
         return words if words and t - at <= NOTICE_MS else ""
+
+    def _thrown(self, e: int) -> str:
+        """What the scenario has just thrown in by itself: the instructor has to act it."""
+        named = {f"inject:{name}": inject for name, inject in self.drill.setup.protocol.inject.items()}
+        for effect, _ in reversed(self.drill.scribe.written):
+            if e - effect.e > CUE_MS:
+                return ""
+            inject = named.get(effect.name)
+            if inject is not None and effect.kind == "emit" and self._taken(effect):
+                return ": ".join(part for part in (self._words(inject.title), self._words(inject.play)) if part)
+        return ""
+
+    def _taken(self, thrown: Effect) -> bool:
+        """A throw that came too late (the unit is there already) opens and brings nothing."""
+        return any(effect.e == thrown.e and effect.track == thrown.name for effect, _ in self.drill.scribe.written)
 
     def _concern(self, e: int) -> str:
         """The reminder of an open concern, to the instructor and in teach mode only: it rests on the eye."""

@@ -217,7 +217,9 @@ class History:
             looks=tuple(self.looks.values()),
             pins=tuple(self.pins.values()),
             away=tuple(away),
-            shortened=tuple(entry.input.e for entry in entries if entry.input.event == "period_cut"),
+            shortened=tuple(
+                entry.input.e for entry in entries if entry.input.event == "period_cut" and entry.outcome == "taken"
+            ),
             voided=tuple(self.voided),
             nudged=tuple(self.nudged),
             dropped=self.dropped,

@@ -38,7 +38,9 @@ class Played:
         self.setup = replace(setup(name), **changes)
         self.clock = SteppedClock(mono_ms=500_000)
         self.log = MemoryLog()
-        plan = resolve(self.setup.protocol, None, unit=self.setup.unit, counting=self.setup.counting, seed=1)
+        plan = resolve(
+            self.setup.protocol, self.setup.scenario, unit=self.setup.unit, counting=self.setup.counting, seed=1
+        )
         self.drill = Drill(self.setup, plan, build(self.setup.protocol, plan), self.clock, self.log, "test")
         self.log.write(header(self.setup, plan, self.clock, "test", digest(self.setup.protocol_text).canonical, ""))
 

@@ -7,6 +7,7 @@ from itertools import combinations
 import pytest
 
 from coach.observations import SETUP_OBSERVATIONS
+from coach.protocol.reading import read_scenario
 from tests.drill.made import SHIPPED, Played
 
 
@@ -321,3 +322,25 @@ def test_now_is_the_step_that_waits_for_what_j_names() -> None:
     assert played.view().next_label == "right pad" and played.view().now == "Right pad"
     played.keys("r l", gap=2)
     assert played.view().now == "Thirty, then two breaths"
+
+
+def test_what_the_scenario_throws_is_told_to_the_instructor() -> None:
+    scenario = """
+format = 1
+id = "brackhaven/test"
+title = "Test"
+story = "Somebody lies on the quay."
+throw = [{ name = "unit_here", digit = 1, at = "30 s" }]
+"""
+    played = Played(scenario=read_scenario(scenario), scenario_text=scenario).go().keys("j u e n", gap=2).push(5)
+    played.wait(21)
+    assert played.view().notice.startswith("The unit arrives") and played.step("unit") == "unit_beside"
+    early = Played(scenario=read_scenario(scenario), scenario_text=scenario).go().keys("j u e n o", gap=2).wait(30)
+    assert not early.view().notice.startswith("The unit arrives"), "it is there already"
+    assert not [line for line in early.of("brought") if line["name"] == "unit_arrived"]
+
+
+def test_nobody_is_told_to_push_while_the_unit_reads() -> None:
+    played = Played(SHIPPED[1]).go().keys("j u n", gap=2).push(3).keys("a", gap=1).wait(40)
+    cues = [line["text"] for line in played.of("cue") if line["e"] > 12_000]
+    assert not [text for text in cues if "push" in text.lower()], cues
