@@ -36,6 +36,8 @@ class Demo:
         while self._left and self._start + self._left[0].at <= now:
             stroke = self._left.popleft()
             strike(self.drill, stroke, self._start + stroke.at)
+            if stroke.verb == "go":
+                self.drill.tell("A demo plays itself: any key takes the drill over.")
         if self.drill.phase == "ended":
             self._say_the_rest(now)
         screen.paint(now)
@@ -56,3 +58,4 @@ class Demo:
         if self._left:
             self.drill.scribe.line("taken_over", self.drill.now_t, self.drill.e_now(), dropped=len(self._left))
             self._left.clear()
+            self.drill.tell("The demo is dropped: the drill is yours. Z Z ends it.")

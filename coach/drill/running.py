@@ -174,7 +174,7 @@ class Running:
         self.clocks.close(start + slept)
         self.now_t = start + slept
         self._hole(start, self.now_t, False)
-        self._say(f"the machine slept for {slept // 1000} s: that stretch is nobody's")
+        self.tell(f"the machine slept for {slept // 1000} s: that stretch is nobody's")
 
     def _hole(self, t_from: int, t_to: int, restarted: bool) -> None:
         members: dict[str, Any] = {"from": t_from, "to": t_to, "machine_restarted": restarted}
@@ -190,7 +190,7 @@ class Running:
     def paste(self, length: int, stamp_ms: int) -> None:
         """Something was pasted: its length is kept, its text never."""
         self._aside("paste", stamp_ms, length=length)
-        self._say("a paste does nothing here")
+        self.tell("a paste does nothing here")
 
     def _aside(self, kind: str, stamp_ms: int, **members: Any) -> None:
         if self.phase in ("ended", "card"):
@@ -223,11 +223,11 @@ class Running:
         verdict, began = self._bounce.judge(key, stamp_ms, ident is None or ident in EXEMPT)
         if ident is None:
             self._write_key(t, {**stroke, "key": key if key in CHORDS else "unmapped"})
-            self._say(CHORDS.get(key, "that key means nothing"))
+            self.tell(CHORDS.get(key, "that key means nothing"))
         elif verdict != "press":
             self._write_key(t, {**stroke, "outcome": verdict})
             if began:
-                self._say(f"{label(ident)}: key held, only the first press counts")
+                self.tell(f"{label(ident)}: key held, only the first press counts")
                 if self._bounce.repeated(key):
                     self._void_last_of(ident, t)
         elif self.phase == "running":
@@ -333,7 +333,7 @@ class Running:
         )
         self.ledger.note(item.seq, event)
         if event in ("shock_pressed",) and outcome == "not armed":
-            self._say("not armed: no shock to give")
+            self.tell("not armed: no shock to give")
         self._settle(place)
 
     def _write_key(
@@ -434,7 +434,7 @@ class Running:
             return
         self._end_asked = t
         self._write_key(t, {**stroke, "outcome": "nothing"}, words="once more ends the drill")
-        self._say("Z again ends the drill")
+        self.tell("Z again ends the drill")
 
     def _finish(self, reason: str, end_t: int, t: int, stroke: dict[str, Any]) -> None:
         """End: the drill's last moment is ``end_t``, the first of the two strokes; the line is written at ``t``."""
@@ -467,7 +467,8 @@ class Running:
 
     # --- telling ----------------------------------------------------------------------------------------------------
 
-    def _say(self, words: str) -> None:
+    def tell(self, words: str) -> None:
+        """Say something that must be read, for some seconds; it is not logged."""
         self.notice = (words, self.now_t)
         self.version += 1
 
