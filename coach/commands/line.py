@@ -181,6 +181,30 @@ def sign(
     return room.sign(log, who, result, reason, json)
 
 
+@app.command(short_help="A second verdict beside the first.")
+def judge(
+    log: Log,
+    protocol: Annotated[str, typer.Option(metavar="PROTOCOL", help="The other protocol: its id, or a file.")],
+    json: Json = False,
+) -> int:
+    """Judge a log under another protocol too, and put that verdict beside the first."""
+    from coach.commands import seconds
+
+    return seconds.judge(log, protocol, json)
+
+
+@app.command(short_help="Compare two assessors of one drill.")
+def agree(
+    one: Annotated[Path, typer.Argument(metavar="LOG", help="One assessor's log.")],
+    other: Annotated[Path, typer.Argument(metavar="LOG", help="The other's, of the same drill.")],
+    json: Json = False,
+) -> int:
+    """Compare two assessors of one drill: marks matched in time, steps, kappa with its error."""
+    from coach.commands import seconds
+
+    return seconds.agree(one, other, json)
+
+
 @app.command(name="pre-flight", short_help="Test keyboard and reaction before class.")
 def pre_flight(
     assessor: Annotated[str, typer.Option(metavar="ID", help="Whose reaction it is.")] = "",
