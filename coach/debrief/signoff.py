@@ -11,8 +11,10 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from coach.debrief.page import RECONSTRUCTED, Debrief
+from coach.measure.criteria import CRITERIA
 from coach.measure.findings import Finding, words
 from coach.measure.owners import Owners, owners_of
+from coach.measure.report import SIGMA_MS
 from coach.measure.steps import StepDone
 from coach.protocol.model import Protocol, Severity
 
@@ -54,15 +56,23 @@ def verdict_of(page: Debrief, protocol: Protocol, header: Mapping[str, Any], rea
     steps = _own_steps(page, protocol, owners)
     if not steps:
         return Verdict(None, never="No critical step of this drill was this learner's to hold.")
+    if _unit_expected(protocol) and page.measures.milestones.reached["first_analysis"] is None:
+        return Verdict(None, never="The drill ended before the unit read anything: too short to sign anybody off.")
     confirm = tuple(one for one in counted if one.to_confirm)
     again = _not_looked(page, steps, rule)
     not_yet = [*_steps_not_there(steps, own), *_faults(counted, rule, reason), *_targets(page, rule)]
+    not_yet += _criteria(page, rule, float(header.get("sigma_ms") or SIGMA_MS))
     reasons = () if reason.strip() else _reasons(page)
     result: Result | None = "not-yet" if not_yet else None if confirm or again or reasons else "pass"
     if confirm:
         result = None  # it may only settle what is missing; the learner hears nothing before that
     says = words(_wording(rule.get("say")), page.language, "") if result == "pass" else ""
     return Verdict(result, tuple(not_yet), confirm, again, reasons, says=says)
+
+
+def _unit_expected(protocol: Protocol) -> bool:
+    """Whether the protocol leads to a step in which a shock can be given."""
+    return any(step.armed for track in protocol.track.values() for step in track.step.values())
 
 
 def _wording(say: object) -> Mapping[str, str]:
@@ -145,6 +155,17 @@ def _targets(page: Debrief, rule: Mapping[str, Any]) -> list[str]:
     named = {str(name).replace("-", "_") for name in rule.get("targets", [])}
     past = {one.target for one in page.judgement.judged if one.target in named and one.verdict in ("over", "under")}
     return [f"{name.replace('_', ' ')}: past its limit" for name in sorted(past)]
+
+
+def _criteria(page: Debrief, rule: Mapping[str, Any], sigma_ms: float) -> list[str]:
+    """Published rules that the file names and that this drill does not meet, or cannot tell."""
+    named = [str(name) for name in rule.get("criteria", [])]
+    told = [CRITERIA[name](page.measures, sigma_ms) for name in named if name in CRITERIA]
+    unknown = [f"{name}: no such published rule" for name in named if name not in CRITERIA]
+    said = [
+        f"{one.id} ({one.part}): {'not met' if one.met is False else 'cannot be told'}" for one in told if not one.met
+    ]
+    return [*said, *unknown]
 
 
 def _reasons(page: Debrief) -> tuple[str, ...]:

@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from coach.debrief.afterwards import NotSaid, sign
+from coach.debrief.from_log import debrief_of
 from coach.debrief.page import build
 from coach.debrief.signoff import Verdict, verdict_of
+from coach.drill.choosing import setup_for
+from coach.drill.play import play, setup_of
+from coach.drill.script import read_script
 from coach.log.happened import Answered, Look, Pin
+from coach.log.reading import read_log
 from coach.protocol.model import Protocol
 from tests.debrief.pages import header
 from tests.measure.story import Story, protocol
@@ -174,6 +180,16 @@ def test_a_target_counts_where_the_rule_names_it() -> None:
     assert judged(story_of(TAUGHT), file(**{"pass": rule})).not_yet == ("hands off: past its limit",)
 
 
+def test_a_published_rule_counts_where_the_file_names_it() -> None:
+    for name, said in (
+        ("cheskes-2011", "cheskes-2011 (pauses before and around each shock): not met"),
+        ("hansen-2019", "hansen-2019 (count and rate of the first three cycles; depth and breaths not measured): "),
+        ("made-up", "made-up: no such published rule"),
+    ):
+        verdict = judged(story_of(TAUGHT), file(**{"pass": {**PASS, "criteria": [name]}}))
+        assert verdict.result == "not-yet" and verdict.not_yet[0].startswith(said)
+
+
 def test_a_verdict_that_hangs_on_a_moved_mark_wants_a_reason() -> None:
     story = story_of(TAUGHT)
     made = file()
@@ -202,3 +218,13 @@ def test_a_person_may_sign_less_than_the_rule_gives_and_never_more() -> None:
         sign(page, verdict, "safety")
     with pytest.raises(NotSaid, match="Call: it did not happen"):
         sign(page, Verdict("not-yet", ("Call: it did not happen",)), "pass")
+
+
+def test_a_drill_that_ended_before_any_analysis_signs_nobody_off(tmp_path: Path) -> None:
+    keys = ["0 go", "3 j", "6 u", "9 e", "13 n", *(f"{18 + place * 0.55:.2f} space" for place in range(12))]
+    script = read_script("\n".join(["# mode: test", "# reason: trying", *keys, "27 z", "27.4 z"]))
+    setup = setup_of(script, setup_for)
+    record = read_log(play(script, setup, tmp_path))
+    page = debrief_of(record)
+    verdict = verdict_of(page, setup.protocol, record.header)
+    assert verdict.result is None and "too short" in verdict.never
