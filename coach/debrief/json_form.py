@@ -203,6 +203,9 @@ def as_dict(debrief: Debrief) -> dict[str, Any]:
             "relabelled": list(debrief.happened.relabelled),
             "dropped": debrief.adjusted.dropped,
         },
+        "published": [
+            {"id": one.id, "met": one.met, "part": one.part, "source": one.source} for one in debrief.published
+        ],
         "verdict": _verdict(debrief.verdict),
         "signed": None
         if debrief.happened.signed is None

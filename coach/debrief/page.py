@@ -11,7 +11,8 @@ from typing import Protocol as Shape
 from coach.debrief.trace import Line, trace_of
 from coach.debrief.wording import words
 from coach.log.happened import Happened
-from coach.measure.report import Judgement, Measures, conclude, measure
+from coach.measure.criteria import CRITERIA, Criterion
+from coach.measure.report import SIGMA_MS, Judgement, Measures, conclude, measure
 from coach.measure.tape import tape
 from coach.protocol.model import Protocol
 from coach.text import one_line
@@ -102,6 +103,8 @@ class Debrief:
     """When go was, by the header's wall clock (UTC, ISO 8601)."""
     verdict: Verdict | None = None
     """What the protocol's rule for a pass says; ``None`` where nobody asked."""
+    published: tuple[Criterion, ...] = ()
+    """Published rules on this drill, as far as keys can show them; they count where the protocol's rule names them."""
     flipped: tuple[str, ...] = ()
     """Critical verdicts that hang on a mark moved or renamed by hand: each as it stands, and as it was pressed."""
 
@@ -171,6 +174,7 @@ def build(
         trace=trace_of(happened, language, lines),
         program=_text(header, "program"),
         wall=_text(header, "wall"),
+        published=tuple(rule(found, float(header.get("sigma_ms") or SIGMA_MS)) for rule in CRITERIA.values()),
     )
 
 
