@@ -205,6 +205,18 @@ def agree(
     return seconds.agree(one, other, json)
 
 
+@app.command(short_help="One learner over their attempts.")
+def progress(
+    learner: Annotated[str, typer.Argument(metavar="LEARNER", help="The learner's id.")],
+    folder: Annotated[Path | None, typer.Option("--in", metavar="FOLDER", help="Where the logs are.")] = None,
+    json: Json = False,
+) -> int:
+    """One learner over their attempts: longest own pause, the one thing, steps still prompted. No score, no rank."""
+    from coach.commands import seconds
+
+    return seconds.progress(learner, folder, json)
+
+
 @app.command(name="pre-flight", short_help="Test keyboard and reaction before class.")
 def pre_flight(
     assessor: Annotated[str, typer.Option(metavar="ID", help="Whose reaction it is.")] = "",

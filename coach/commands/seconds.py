@@ -1,4 +1,4 @@
-"""A second verdict beside the first, and two assessors of one drill beside each other."""
+"""Drills side by side: a second verdict, two assessors of one drill, one learner over their attempts."""
 
 from __future__ import annotations
 
@@ -123,3 +123,29 @@ def _as_json(table: dict[str, Any], times: Times | None) -> dict[str, Any]:
     if times is not None:
         table["times"]["pairs"] = [{**asdict(pair), "apart": pair.apart} for pair in times.pairs]
     return table
+
+
+def progress(learner: str, folder: Path | None, json: bool) -> int:
+    """One learner over their attempts."""
+    from coach.debrief.progress import as_dict, as_lines, progress_of, still_aided
+    from coach.log.places import drills_dir, second_dir
+
+    second = second_dir()
+    folders = [folder] if folder is not None else [drills_dir(), *([] if second is None else [second])]
+    attempts, problems = progress_of(learner, folders)
+    for problem in problems:
+        remark(problem)
+    if json:
+        say_json(as_dict(learner, attempts))
+        return FINE
+    if not attempts:
+        say(f"No drill of learner {learner} is here.")
+        return FINE
+    say(
+        f"Learner {learner}, {len(attempts)} drill{'' if len(attempts) == 1 else 's'}: longest own stop of compressions"
+    )
+    for line in as_lines(attempts):
+        say(line)
+    aided = still_aided(attempts)
+    say(f"Still with a prompt or a cue: {', '.join(aided)}." if aided else "No step of the last attempt was prompted.")
+    return FINE

@@ -1,0 +1,144 @@
+"""One learner over their attempts: longest own pause, the one thing, steps still prompted. No score, no rank."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from coach.debrief.from_log import debrief_of
+from coach.debrief.page import Debrief
+from coach.debrief.phrases import pause
+from coach.debrief.signoff import IN_WORDS
+from coach.log.lines import LogProblem
+from coach.log.reading import read_log
+from coach.protocol.problems import FileProblems
+from coach.text import one_line
+
+BAR = 24
+"""Cells of the longest bar."""
+AIDED = ("prompted", "cued")
+
+
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """One drill of a learner. ``longest`` is the longest own stop of compressions in ms (``None`` where none is known),
+    ``thing`` the one thing to do again ("" for a strength to keep), ``aided`` the steps done with a prompt or a cue,
+    ``omitted`` those left out; ``result`` is the sign-off in words, "" without one."""
+
+    drill: str
+    wall: str
+    protocol: str
+    mode: str
+    number: int
+    ended: str
+    longest: int | None
+    beats: bool
+    thing: str
+    say: str
+    aided: tuple[str, ...]
+    omitted: tuple[str, ...]
+    result: str
+
+
+def attempt_of(page: Debrief) -> Attempt:
+    """What of one page stands in a learner's progress."""
+    own = [gap.rescuer for gap in page.measures.gaps if gap.counted and not gap.spans]
+    thing = page.judgement.one_thing
+    signed = page.happened.signed
+    results: dict[str, str] = dict(IN_WORDS.items())
+    return Attempt(
+        page.drill,
+        page.wall,
+        page.of.id,
+        page.mode,
+        page.attempt,
+        page.happened.ended,
+        max(own, default=0) if page.measures.runs and not page.measures.hands_on.unmarked else None,
+        page.beats,
+        thing.finding or "",
+        thing.say,
+        tuple(step.title for step in page.measures.steps if step.status in AIDED),
+        tuple(step.title for step in page.measures.steps if step.status == "omitted"),
+        "" if signed is None else results.get(signed.result, signed.result),
+    )
+
+
+def logs_of(learner: str, folders: Iterable[Path]) -> Iterator[Path]:
+    """The logs of a learner, by their first lines alone; what cannot be read is none of theirs."""
+    for folder in folders:
+        try:
+            paths = sorted(path for path in folder.iterdir() if path.suffix == ".jsonl" and path.is_file())
+        except OSError:
+            continue
+        for path in paths:
+            try:
+                with path.open("rb") as file:
+                    head = json.loads(file.readline(4 << 20))
+                if head["kind"] == "header" and head["learner"] == learner:
+                    yield path
+            except (OSError, ValueError, KeyError, TypeError, RecursionError):
+                continue
+
+
+def progress_of(learner: str, folders: Iterable[Path]) -> tuple[tuple[Attempt, ...], tuple[str, ...]]:
+    """The attempts of a learner in order of time, and what could not be read, in words."""
+    found: list[Attempt] = []
+    problems: list[str] = []
+    for path in logs_of(learner, folders):
+        try:
+            found.append(attempt_of(debrief_of(read_log(path))))
+        except (LogProblem, FileProblems) as problem:
+            problems.append(one_line(str(problem)))
+    once = {(attempt.drill, attempt.wall): attempt for attempt in found}
+    return tuple(sorted(once.values(), key=lambda attempt: (attempt.wall, attempt.drill))), tuple(problems)
+
+
+def still_aided(attempts: Iterable[Attempt]) -> tuple[str, ...]:
+    """The steps that the last attempt of each protocol still needed a prompt or a cue for."""
+    last = {attempt.protocol: attempt for attempt in attempts}
+    return tuple(dict.fromkeys(title for attempt in last.values() for title in attempt.aided))
+
+
+def as_lines(attempts: tuple[Attempt, ...]) -> list[str]:
+    """A small chart: an attempt a row, its longest own pause as a bar, then the one thing."""
+    most = max((attempt.longest or 0 for attempt in attempts), default=0)
+    lines = []
+    for attempt in attempts:
+        when = attempt.wall[:10] or attempt.drill[:8]
+        if attempt.longest is None:
+            length, bar = "-", ""
+        else:
+            length = pause(attempt.longest, attempt.beats)
+            bar = "█" * max(1 if attempt.longest else 0, round(BAR * attempt.longest / most)) if most else ""
+        stopped = " (stopped for safety)" if attempt.ended == "safety" else ""
+        lines.append(f"{when}  {attempt.mode:<8} {length:>7} {bar:<{BAR}}  {attempt.result}{stopped}".rstrip())
+        lines.append(f"{'':12}{'keep: ' if not attempt.thing else ''}{attempt.say}")
+    return lines
+
+
+def as_dict(learner: str, attempts: tuple[Attempt, ...]) -> dict[str, Any]:
+    """The same as plain values, for a page or another program; times in seconds."""
+    return {
+        "learner": learner,
+        "attempts": [
+            {
+                "drill": one.drill,
+                "wall": one.wall,
+                "protocol": one.protocol,
+                "mode": one.mode,
+                "attempt": one.number,
+                "ended": one.ended,
+                "longest_own_pause": None if one.longest is None else round(one.longest / 1000, 2),
+                "one_thing": one.thing,
+                "say": one.say,
+                "aided": list(one.aided),
+                "omitted": list(one.omitted),
+                "result": one.result,
+            }
+            for one in attempts
+        ],
+        "still_aided": list(still_aided(attempts)),
+    }
