@@ -34,8 +34,10 @@ def test_version_is_the_packages(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_the_readme_names_every_command_and_no_other() -> None:
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    named = set(re.findall(r"`kneeside ([a-z]+)", readme))
-    assert named == {command.callback.__name__ for command in app.registered_commands if command.callback is not None}
+    named = set(re.findall(r"`kneeside ([a-z]+(?:-[a-z]+)*)", readme))
+    assert named == {
+        command.name or command.callback.__name__ for command in app.registered_commands if command.callback is not None
+    }
 
 
 @pytest.mark.parametrize(
