@@ -33,7 +33,7 @@ def debrief_of(record: Record, language: str = "") -> Debrief:
         own = read_words(record.path)
     except (LogProblem, ValueError):  # what people typed is a thing apart: a page does without it
         own = None
-    happened = fold(record, setup.protocol).happened()
+    happened = fold(record, setup.protocol, compare=False).happened()
     page = build(
         happened,
         setup.protocol,
@@ -44,7 +44,7 @@ def debrief_of(record: Record, language: str = "") -> Debrief:
         None if own is None else own.words,
     )
     if happened.nudged or happened.relabelled:
-        as_pressed = fold(record, setup.protocol, as_pressed=True).happened()
+        as_pressed = fold(record, setup.protocol, as_pressed=True, compare=False).happened()
         flipped = flips(page, build(as_pressed, setup.protocol, record.header, pads, page.language))
         page = replace(page, flipped=flipped, cautions=(*page.cautions, *flipped))
     reason = "" if happened.signed is None else happened.signed.reason

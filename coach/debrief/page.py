@@ -8,7 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 from typing import Protocol as Shape
 
-from coach.debrief.trace import Line, trace_of
+from coach.debrief.trace import Line, Trace
 from coach.debrief.wording import words
 from coach.log.happened import Happened
 from coach.measure.criteria import CRITERIA, Criterion
@@ -124,7 +124,7 @@ class _Cell(NamedTuple):
 
     e: int
     event: str
-    outcome: str = "taken"
+    outcome: str
 
 
 def build(
@@ -163,7 +163,7 @@ def build(
         adjusted=Adjusted(happened.voided, happened.nudged, happened.added_later, happened.dropped),
         interrupted_at=happened.end_e if happened.ended == "interrupted" else None,
         tape=tape(
-            [_Cell(event.e, event.name) for event in found.floor.events],
+            [_Cell._make((event.e, event.name, "taken")) for event in found.floor.events],
             happened.end_e,
             found.floor.counting,
             [one.e for one in happened.breaks],
@@ -171,7 +171,7 @@ def build(
         cautions=tuple(_cautions(happened, found, of, bool(header.get("metronome")), pads is not None, language)),
         language=language,
         own={name: one_line(text) for name, text in (own or {}).items()},
-        trace=trace_of(happened, language, lines),
+        trace=Trace(happened, language, lines),
         program=_text(header, "program"),
         wall=_text(header, "wall"),
         published=tuple(rule(found, float(header.get("sigma_ms") or SIGMA_MS)) for rule in CRITERIA.values()),

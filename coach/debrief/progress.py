@@ -8,14 +8,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from coach.debrief.from_log import debrief_of
+from coach.debrief.many import each
 from coach.debrief.page import Debrief
 from coach.debrief.phrases import pause
 from coach.debrief.signoff import IN_WORDS
-from coach.log.lines import LogProblem
-from coach.log.reading import read_log
-from coach.protocol.problems import FileProblems
-from coach.text import one_line
 
 BAR = 24
 """Cells of the longest bar."""
@@ -85,13 +81,9 @@ def logs_of(learner: str, folders: Iterable[Path]) -> Iterator[Path]:
 
 def progress_of(learner: str, folders: Iterable[Path]) -> tuple[tuple[Attempt, ...], tuple[str, ...]]:
     """The attempts of a learner in order of time, and what could not be read, in words."""
-    found: list[Attempt] = []
-    problems: list[str] = []
-    for path in logs_of(learner, folders):
-        try:
-            found.append(attempt_of(debrief_of(read_log(path))))
-        except (LogProblem, FileProblems) as problem:
-            problems.append(one_line(str(problem)))
+    told = list(each(list(logs_of(learner, folders)), attempt_of))
+    found = [attempt for attempt, _ in told if attempt is not None]
+    problems = [problem for _, problem in told if problem]
     once = {(attempt.drill, attempt.wall): attempt for attempt in found}
     return tuple(sorted(once.values(), key=lambda attempt: (attempt.wall, attempt.drill))), tuple(problems)
 

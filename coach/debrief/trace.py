@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cached_property
 from itertools import groupby
 from typing import Any, NamedTuple
 
@@ -45,13 +46,48 @@ class Stretch(NamedTuple):
         return first if first == last else f"{first}–{last}"
 
 
+class Trace(Mapping[int, Line]):
+    """Every line that a figure may rest on, by its number; worked out when the first one is asked for, since only a
+    page with its lines asks."""
+
+    def __init__(self, happened: Happened, language: str, lines: Iterable[Mapping[str, Any]] = ()) -> None:
+        self._happened = happened
+        self._language = language
+        self._told = tuple(lines)
+
+    @cached_property
+    def _lines(self) -> dict[int, Line]:
+        return trace_of(self._happened, self._language, self._told)
+
+    def __getitem__(self, seq: int) -> Line:
+        return self._lines[seq]
+
+    def __iter__(self) -> Iterator[int]:
+        return iter(self._lines)
+
+    def __len__(self) -> int:
+        return len(self._lines)
+
+
 def trace_of(happened: Happened, language: str, lines: Iterable[Mapping[str, Any]] = ()) -> dict[int, Line]:
     """Every line that a figure may rest on. ``lines`` add what no longer stands and what was said afterwards."""
     added = frozenset(happened.added_later)
+    known_words: dict[str, str] = {}
+
+    def called(name: str) -> str:
+        if name not in known_words:
+            known_words[name] = one_line(event(language, name))
+        return known_words[name]
+
     found: dict[int, Line] = {}
+    standing = {seen.seq for seen in happened.seen}
     for line in lines:
-        if "because" not in line:  # what the machine told rests on a line of its own cause
-            found[line["seq"]] = Line(line["seq"], line["e"], _what(line, language))
+        if (
+            "because" not in line and line["seq"] not in standing
+        ):  # what the machine told rests on a line of its own cause
+            named = line.get("input") or line.get("meant")
+            what = called(str(named)) if named else one_line(known(language, "kind", str(line["kind"])))
+            found[line["seq"]] = Line(line["seq"], line["e"], what)
     for look in happened.looks:
         target = known(language, "look", one_line(look.target))
         found[look.seq] = Line(look.seq, look.e, words(language, "line:looked", target=target))
@@ -60,7 +96,7 @@ def trace_of(happened: Happened, language: str, lines: Iterable[Mapping[str, Any
         what = words(language, "line:pin", which=f"{which}, {one_line(pin.label)}" if pin.label else which)
         found[pin.seq] = Line(pin.seq, pin.e, what)
     for place, seen in enumerate(happened.seen):
-        what = one_line(event(language, seen.event))
+        what = called(seen.event)
         if seen.seq in added:
             what = words(language, "line:added", what=what)
         elif seen.e_pressed is not None:
@@ -70,11 +106,6 @@ def trace_of(happened: Happened, language: str, lines: Iterable[Mapping[str, Any
         if seq in found:
             found[seq] = found[seq]._replace(what=words(language, "line:voided", what=found[seq].what))
     return found
-
-
-def _what(line: Mapping[str, Any], language: str) -> str:
-    named = line.get("input") or line.get("meant")
-    return one_line(event(language, str(named)) if named else known(language, "kind", str(line["kind"])))
 
 
 def stretches(seqs: Iterable[int], trace: Mapping[int, Line]) -> list[Stretch]:

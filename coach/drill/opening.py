@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +21,7 @@ from coach.log.places import log_path, new_drill_id
 from coach.log.reading import read_log
 from coach.log.recover import resume
 from coach.log.writing import LogWriter
+from coach.protocol.model import Pads, Protocol
 from coach.protocol.reading import digest, read_pads, read_protocol, read_scenario
 
 
@@ -55,6 +57,18 @@ def open_drill(
     return drill
 
 
+@lru_cache(maxsize=8)
+def _pads(text: str) -> Pads:
+    """The pads rules that a log carries."""
+    return read_pads(text, name="the pads rules in the log")
+
+
+@lru_cache(maxsize=8)
+def _protocol(text: str, ident: str) -> Protocol:
+    """The protocol that a log carries; a class of drills carries one and the same. It never changes once read."""
+    return read_protocol(text, name=f"the protocol in the log ({ident})")
+
+
 def setup_from(header: Mapping[str, Any]) -> Setup:
     """The set-up of a drill from its log's header. Raises :class:`coach.protocol.problems.FileProblems` where the
     protocol or the scenario in it cannot be read."""
@@ -62,7 +76,7 @@ def setup_from(header: Mapping[str, Any]) -> Setup:
     scenario_text = head.scenario.text if head.scenario is not None else ""
     pads = head.pads or PadsText("", "")
     return Setup(
-        protocol=read_protocol(head.protocol.text, name=f"the protocol in the log ({head.protocol.id})"),
+        protocol=_protocol(head.protocol.text, head.protocol.id),
         protocol_text=head.protocol.text,
         scenario=read_scenario(scenario_text, name="the scenario in the log") if scenario_text else None,
         scenario_text=scenario_text,
@@ -75,7 +89,7 @@ def setup_from(header: Mapping[str, Any]) -> Setup:
         role=head.role,
         reason=head.reason,
         keys=dict(head.keys),
-        pads=read_pads(pads.text, name="the pads rules in the log") if pads.text else None,
+        pads=_pads(pads.text) if pads.text else None,
         pads_text=pads.text,
         pads_guidance=pads.guidance,
         kit=tuple(header["pads"].get("kit", ("adult", "paediatric"))) if head.pads is not None else (),

@@ -156,7 +156,7 @@ def advance(machine: Machine, state: State, e: int) -> tuple[State, tuple[Effect
     if e < state.e:
         raise TimeRunsBack(f"the state is at {state.e} ms, the clock says {e} ms")
     if not state.timers or state.timers[0][0] > e:
-        return (state if state.e == e else state._replace(e=e)), ()
+        return (state if state.e == e else _value(State, (e, *state[1:]))), ()
     out: list[Effect] = []
     state = _fire_due(machine, state, e, out)
     return (state if state.e == e else state._replace(e=e)), tuple(out)

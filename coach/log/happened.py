@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from coach.engine.state import Effect, State
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
+class Seen(NamedTuple):
     """One input that stands (not voided), at its adjusted time.
 
     ``event`` is the engine's name of it (``compression``, ``inject:vomit``, ``shock_advised`` …); ``e`` and ``t`` are
@@ -30,8 +30,7 @@ class Seen:
     state: State | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Told:
+class Told(NamedTuple):
     """One effect of the machine on the adjusted history; ``because`` is the line that caused it (0 for go)."""
 
     effect: Effect

@@ -6,8 +6,10 @@ drill than the rest.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from coach.engine.build import build
@@ -20,9 +22,13 @@ from coach.log.timeline import Input, Timeline
 from coach.log.two_clocks import TwoClocks
 from coach.protocol.model import Protocol
 from coach.protocol.reading import read_protocol
+from coach.same import Same
 
 PROMPT_MS = 10_000
 """How long a prompt counts for the step that it named (a tool's choice)."""
+
+_seen = tuple.__new__
+"""Makes the named tuple without its keyword machinery: a drill has some thousand."""
 
 BREAKS = {"pause": "teaching", "stop": "safety"}
 
@@ -60,6 +66,7 @@ class History:
     signed: Signed | None = None
     as_pressed: bool = False
     """True: keys stand where they were pressed, whatever was moved or named otherwise since."""
+    compare: bool = True
     said: tuple[str, ...] = ()
     ended: str = ""
     end_t: int = 0
@@ -71,11 +78,17 @@ class History:
         """Fold one line."""
         kind, seq, t, e = line["kind"], line["seq"], line["t"], line["e"]
         if not self.ended and "because" not in line:
-            self.end_t, self.end_e = max(self.end_t, t), max(self.end_e, e)
-        if line.get("outcome") in ("dropped", "held"):
-            self.dropped += 1
+            if t > self.end_t:
+                self.end_t = t
+            if e > self.end_e:
+                self.end_e = e
         if "input" in line:
             self._input(line)
+            if kind == "key":  # most of a log: nothing else can be told by it
+                self._compare(line)
+                return
+        if line.get("outcome") in ("dropped", "held"):
+            self.dropped += 1
         if kind == "looked" and line["outcome"] == "taken":
             self.looks[seq] = Look(seq, e, line["target"], line["concern"])
         elif "input" in line or line.get("outcome") in ("refused", "nothing", "dropped", "held", "not mapped"):
@@ -122,12 +135,16 @@ class History:
         elif kind == "end":
             self.ended = line["reason"]
             self.end_t, self.end_e = line.get("end_t", t), line.get("end_e", e)
+        self._compare(line)
+
+    def _compare(self, line: Mapping[str, Any]) -> None:
+        """Hold the state to the digest that a line has, if it has one."""
         logged = line.get("digest")
-        if logged is not None and kind != "note":
+        if self.compare and logged is not None and line["kind"] != "note":
             self.checked += 1
             found = digest(self.timeline.last)
             if found != logged and self.differs is None:
-                self.differs = Differs(seq, logged, found)
+                self.differs = Differs(line["seq"], logged, found)
 
     def _input(self, line: Mapping[str, Any]) -> None:
         item = Input(line["e"], line["seq"], line["input"])
@@ -168,24 +185,28 @@ class History:
         """What happened, as measures read it."""
         end_e = self.end_e
         entries = [entry for entry in self.timeline.entries if entry.input.e <= end_e]
-        prompted = self._prompted(entry.input for entry in entries)
+        prompted = self._prompted(entry.input for entry in entries) if self.prompts else set()
         seen, states = [], []
         for entry in entries:
-            seq, stroke = entry.input.seq, self.strokes[entry.input.seq]
+            e, seq, event = entry.input
+            stroke = self.strokes[seq]
             pressed = stroke["e"]
-            moved = entry.input.e != pressed
             seen.append(
-                Seen(
-                    seq,
-                    entry.input.e,
-                    stroke["t"] + entry.input.e - pressed,
-                    entry.input.event,
-                    entry.outcome,
-                    stroke.get("via", "script"),
-                    stroke.get("key", ""),
-                    e_pressed=pressed if moved else None,
-                    prompted=seq in prompted,
-                    state=entry.before,
+                _seen(
+                    Seen,
+                    (
+                        seq,
+                        e,
+                        stroke["t"] + e - pressed,
+                        event,
+                        entry.outcome,
+                        stroke.get("via", "script"),
+                        stroke.get("key", ""),
+                        "instructor",
+                        pressed if e != pressed else None,
+                        seq in prompted,
+                        entry.before,
+                    ),
                 )
             )
             states.append(entry.after)
@@ -255,14 +276,23 @@ def begin(header: Mapping[str, Any], protocol: Protocol | None = None) -> Histor
         protocol = read_protocol(
             header["protocol"]["text"], name=f"the protocol in the log ({header['protocol']['id']})"
         )
-    machine = build(protocol, Plan.from_json(header["plan"]))
+    machine = _machine(Same(protocol), json.dumps(header["plan"], sort_keys=True))
     return History(machine, Timeline(machine))
 
 
-def fold(record: Record, protocol: Protocol | None = None, *, as_pressed: bool = False) -> History:
-    """The whole log, folded; ``as_pressed`` with every key where, and as what, it was pressed."""
+@lru_cache(maxsize=8)
+def _machine(protocol: Same[Protocol], plan: str) -> Machine:
+    """The machine of a protocol and a plan; the drills of a class share one. It never changes once built."""
+    return build(protocol.it, Plan.from_json(json.loads(plan)))
+
+
+def fold(
+    record: Record, protocol: Protocol | None = None, *, as_pressed: bool = False, compare: bool = True
+) -> History:
+    """The whole log, folded; ``as_pressed`` with every key where, and as what, it was pressed. Without ``compare`` the
+    states are not held to the digests in the log: replay does that, and a page need not again."""
     history = begin(record.header, protocol)
-    history.as_pressed = as_pressed
+    history.as_pressed, history.compare = as_pressed, compare
     for line in record.lines:
         history.read(line)
     return history

@@ -34,6 +34,10 @@ class Folded(NamedTuple):
     outcome: Outcome
 
 
+_folded = tuple.__new__
+"""Makes the named tuple without its keyword machinery: a drill makes some thousand."""
+
+
 class Timeline:
     """All standing inputs of a drill, folded. Not a value: it grows with the drill."""
 
@@ -50,6 +54,9 @@ class Timeline:
 
     def put(self, item: Input) -> int:
         """Add an input at its place in time; returns the index from which the history was folded anew."""
+        if not self._order or self._order[-1] < (item.e, item.seq):  # as nearly every key comes
+            self._fold(item)
+            return len(self.entries) - 1
         place = bisect_left(self._order, (item.e, item.seq))
         later = [entry.input for entry in self.entries[place:]]
         self._cut(place)
@@ -99,9 +106,11 @@ class Timeline:
         told: list[tuple[Effect, int]] = [(effect, 0) for effect in self.opening] if place == 0 else []
         before = self.entries[place - 1].input.seq if place else 0
         for entry in self.entries[place:]:
-            told += _by_timers(entry.waited, before)
+            if entry.waited:
+                told += _by_timers(entry.waited, before)
             before = entry.input.seq
-            told += [(effect, before) for effect in entry.effects if effect.kind != "ignored"]
+            if entry.effects:
+                told += [(effect, before) for effect in entry.effects if effect.kind != "ignored"]
         told += _by_timers(self.at(e)[1], before)
         return told
 
@@ -112,7 +121,7 @@ class Timeline:
     def _fold(self, item: Input) -> None:
         before, waited = advance(self.machine, self.last, item.e)
         after, effects, outcome = feed(self.machine, before, item.event, item.e)
-        self.entries.append(Folded(item, before, after, waited, effects, outcome))
+        self.entries.append(_folded(Folded, (item, before, after, waited, effects, outcome)))
         self._order.append((item.e, item.seq))
 
 

@@ -43,7 +43,7 @@ class Episode:
 def episodes_of(floor: Floor) -> tuple[Episode, ...]:
     """All analyses in order, whatever of them was keyed."""
     found: list[Episode] = []
-    for event in floor.events:
+    for event in floor.all_of(SHOCKS | VERDICTS | {"analysis_begins"}):
         now = found[-1] if found else None
         near = now is not None and event.e - now.last <= TOGETHER_MS
         if event.name == "analysis_begins":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from coach.log.happened import Happened
 from coach.measure.episodes import Episode
@@ -13,6 +14,7 @@ from coach.measure.owners import Owners
 from coach.observations import label
 from coach.protocol import guards
 from coach.protocol.model import Arrow, Fault, Protocol, Severity
+from coach.same import Same
 
 EDGE_MS = 1_000
 """A touch or a compression within this of either edge of an analysis is no fault."""
@@ -91,9 +93,14 @@ class Known:
     roles: tuple[str, ...] = ()
 
 
-def faults_of(protocol: Protocol) -> dict[str, Known]:
+def faults_of(protocol: Protocol) -> Mapping[str, Known]:
     """Every fault of a file by its id."""
-    return {known.fault.id: known for known in _all(protocol, Marks(protocol))}
+    return _faults(Same(protocol))
+
+
+@lru_cache(maxsize=8)
+def _faults(protocol: Same[Protocol]) -> Mapping[str, Known]:
+    return {known.fault.id: known for known in _all(protocol.it, Marks(protocol.it))}
 
 
 def _all(protocol: Protocol, marks: Marks) -> Iterator[Known]:
@@ -157,7 +164,7 @@ def _told(floor: Floor, happened: Happened, episodes: Sequence[Episode]) -> list
 
 
 def _at_an_edge(floor: Floor, event: Event) -> bool:
-    edges = [mark.e for mark in floor.events if mark.name == "analysis_begins" or mark.name in VERDICTS]
+    edges = [mark.e for mark in floor.all_of(VERDICTS | {"analysis_begins"})]
     return any(abs(event.e - edge) <= EDGE_MS for edge in edges)
 
 
@@ -211,7 +218,7 @@ def _rests(
     """What a fault rests on, and what to ask of it; nothing where it stands by itself."""
     first = group[0]
     if known is not None and known.missing:
-        late = [event for event in floor.events if 0 < event.e - first.e <= window and event.name in known.missing]
+        late = [event for event in floor.all_of(known.missing) if 0 < event.e - first.e <= window]
         if late:
             return "missing", f"{label(late[0].name).capitalize()} was keyed just after: late, or pressed late?"
         what = ", or ".join(sorted({label(name) for name in known.missing}))
@@ -229,7 +236,7 @@ def _rests(
 
 def _went_on(floor: Floor, begins: int) -> bool:
     """Whether beats went on without a stop from before an analysis to 3 s into it."""
-    beats = [event.e for event in floor.events if event.name == "compression"]
+    beats = [event.e for event in floor.all_of(["compression"])]
     before = [e for e in beats if e <= begins]
     inside = [e for e in beats if begins < e]
     at = before[-1] if before else begins - GAP_MS
@@ -245,8 +252,8 @@ def _went_on(floor: Floor, begins: int) -> bool:
 def _unordered(floor: Floor, known: Known, e: int, window: int) -> bool:
     """Whether every mark that a fault needs lies so near to the fault, or to what would take it back, that their order
     is not known."""
-    back = max((event.e for event in floor.events if event.name in known.unsets and event.e <= e), default=-window)
-    sets = [event.e for event in floor.events if event.name in known.sets and back <= event.e <= e]
+    back = max((event.e for event in floor.all_of(known.unsets) if event.e <= e), default=-window)
+    sets = [event.e for event in floor.all_of(known.sets) if back <= event.e <= e]
     return bool(sets) and not any(at - back >= window and e - at >= window for at in sets)
 
 

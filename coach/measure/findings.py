@@ -92,7 +92,11 @@ def step_findings(
     found: list[Finding] = []
     named = {step.id: step.title for step in steps}
     for rule in rules:
+        if rule.kind not in ("omitted", "out_of_order"):
+            continue
         for step in steps:
+            if step.status not in ("omitted", "out of order") and not step.answer:
+                continue
             say = f"{step.title}: {words(rule.say, language, rule.id)}"
             owner = owners.of_role(protocol.track[step.track].step[step.id].roles)
             source = titles(protocol, protocol.track[step.track].step[step.id].source or rule.source)

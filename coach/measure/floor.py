@@ -5,8 +5,10 @@ All times are integer milliseconds on the engine's clock ``e`` (since go, less p
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from itertools import chain, takewhile
 from typing import Any, NamedTuple
 
 from coach.log.happened import Happened
@@ -38,6 +40,10 @@ class Event(NamedTuple):
     by: str = "instructor"
 
 
+_event: Callable[[type[Event], tuple[int, int, int, str, bool, str]], Event] = tuple.__new__
+"""Makes the named tuple without its keyword machinery: a drill has some thousand."""
+
+
 class Cut(NamedTuple):
     """A moment that no run and no interval spans: a pause, a hole, or a jump to the next check."""
 
@@ -61,6 +67,24 @@ class Floor:
     cuts: tuple[Cut, ...] = ()
     away: tuple[tuple[int, int], ...] = ()
     alive: tuple[tuple[int, int], ...] = ()
+    rows: tuple[Event, ...] = field(init=False, repr=False, compare=False)
+    """The events with each row of one name (a run, a set of breaths) as its first."""
+    _by_name: dict[str, list[Event]] = field(init=False, repr=False, compare=False)
+    _moments: list[int] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        by_name: dict[str, list[Event]] = {}
+        rows: list[Event] = []
+        last = ""
+        for event in self.events:
+            name = event.name
+            by_name.setdefault(name, []).append(event)
+            if name != last:
+                rows.append(event)
+                last = name
+        object.__setattr__(self, "rows", tuple(rows))
+        object.__setattr__(self, "_by_name", by_name)
+        object.__setattr__(self, "_moments", [event.e for event in self.events])
 
     @property
     def beats(self) -> bool:
@@ -68,20 +92,28 @@ class Floor:
 
     def all_of(self, names: Iterable[str]) -> list[Event]:
         """The events with one of these names, in order."""
-        wanted = frozenset(names)
-        return [event for event in self.events if event.name in wanted]
+        lists = [self._by_name[name] for name in frozenset(names) if name in self._by_name]
+        if len(lists) < 2:
+            return list(lists[0]) if lists else []
+        return sorted(chain.from_iterable(lists), key=_in_time)
 
     def first(self, *names: str) -> Event | None:
         """The first event with one of these names."""
-        return next((event for event in self.events if event.name in names), None)
+        firsts = [self._by_name[name][0] for name in names if name in self._by_name]
+        return min(firsts, key=_in_time, default=None)
 
     def inside(self, start: int, end: int) -> list[Event]:
         """The events from ``start`` to ``end``, both ends included."""
-        return [event for event in self.events if start <= event.e <= end]
+        return list(self.events[bisect_left(self._moments, start) : bisect_right(self._moments, end)])
 
     def cuts_between(self, before: Event, after: Event) -> list[Cut]:
         """The cuts that lie between two events, told apart by ``t``, since ``e`` stands still in a pause."""
-        return [cut for cut in self.cuts if before.t <= cut.t_from and cut.t_to <= after.t]
+        return [cut for cut in self.cuts if before.t <= cut.t_from and cut.t_to <= after.t] if self.cuts else []
+
+
+def _in_time(event: Event) -> tuple[int, int, int]:
+    """The order in which a floor has its events."""
+    return event.e, event.t, event.seq
 
 
 def t_of(happened: Happened, e: int) -> int:
@@ -91,7 +123,8 @@ def t_of(happened: Happened, e: int) -> int:
 
 def lead_in_of(happened: Happened) -> frozenset[int]:
     """The lines that a drill begun at a step was told as having gone before: nobody did them in this drill."""
-    return frozenset(seen.seq for seen in happened.seen if seen.via == "start")
+    at_go = takewhile(lambda seen: seen.e == 0, happened.seen)
+    return frozenset(seen.seq for seen in at_go if seen.via == "start")
 
 
 def floor_of(happened: Happened, header: Mapping[str, Any], led_in: bool = False) -> Floor:
@@ -103,18 +136,24 @@ def floor_of(happened: Happened, header: Mapping[str, Any], led_in: bool = False
     """
     fed = frozenset() if led_in else lead_in_of(happened)
     events = [
-        Event(seen.seq, seen.e, seen.t, seen.event, seen.prompted, seen.by)
-        for seen in happened.seen
-        if seen.outcome in STANDS and seen.seq not in fed
+        _event(Event, (seq, e, t, event, prompted, by))
+        for seq, e, t, event, outcome, _, _, by, _, prompted, _ in happened.seen
+        if outcome in STANDS and seq not in fed
     ]
-    there = {(event.name, event.e) for event in events}
-    for told in happened.told:
-        effect = told.effect
-        known = effect.name in OBSERVATIONS or effect.name.startswith("inject:")
-        if effect.kind == "emit" and known and (effect.name, effect.e) not in there and told.because not in fed:
-            there.add((effect.name, effect.e))
-            events.append(Event(told.because, effect.e, t_of(happened, effect.e), effect.name, by="unit"))
-    events.sort(key=lambda event: (event.e, event.t, event.seq))
+    emitted = [
+        (told.effect.name, told.effect.e, told.because)
+        for told in happened.told
+        if told.effect.kind == "emit"
+        and (told.effect.name in OBSERVATIONS or told.effect.name.startswith("inject:"))
+        and told.because not in fed
+    ]
+    if emitted:
+        there = {(event.name, event.e) for event in events}
+        for name, e, because in emitted:
+            if (name, e) not in there:
+                there.add((name, e))
+                events.append(Event(because, e, t_of(happened, e), name, by="unit"))
+    events.sort(key=_in_time)
     cuts = [Cut(stop.kind, stop.e, stop.t_from, stop.t_to) for stop in happened.breaks]
     cuts += [Cut("shortened", e, t_of(happened, e), t_of(happened, e)) for e in happened.shortened]
     return Floor(

@@ -40,8 +40,9 @@ def _late(
     rule: Rule, say: str, found: Measures, happened: Happened, protocol: Protocol, owners: Owners
 ) -> Iterator[Finding]:
     """Steps that stayed undone past their own limit by more than ±1 s by hand and a second of grace."""
+    steps = [one for one in happened.told if one.effect.kind == "step"]
     for name, track in protocol.track.items():
-        moves = [one for one in happened.told if one.effect.kind == "step" and one.effect.track == name]
+        moves = [one for one in steps if one.effect.track == name]
         worst: dict[str, tuple[int, int, tuple[int, ...]]] = {}
         for move, following in zip_longest(moves, moves[1:]):
             ident = move.effect.name

@@ -97,7 +97,7 @@ def _cpr(found: Measures, header: Mapping[str, Any], now: int, say: Say) -> str:
     first = found.milestones.reached["first_compression"]
     if first is None or first > now:
         return say("no-cpr")
-    swaps = sum(event.name == "swapped" and event.e <= now for event in found.floor.events)
+    swaps = sum(event.e <= now for event in found.floor.all_of(["swapped"]))
     changes = say("change" if swaps == 1 else "changes", count=swaps) if swaps else ""
     learner = header.get("learner") or ""
     by = say("by", learner=learner) if learner and learner != "none" else say("by-learner")
@@ -113,7 +113,7 @@ def _shocks(found: Measures, now: int, say: Say) -> str:
 
 
 def _advice(found: Measures, now: int, say: Say) -> str:
-    verdicts = [event for event in found.floor.events if event.name in VERDICTS and event.e <= now]
+    verdicts = [event for event in found.floor.all_of(VERDICTS) if event.e <= now]
     if not verdicts:
         return say("no-verdict")
     return say(verdicts[-1].name, ago=clock(now - verdicts[-1].e))

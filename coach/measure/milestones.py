@@ -54,7 +54,7 @@ def milestones_of(floor: Floor) -> Milestones:
     }
     shock = events["first_shock"]
     if shock is not None:
-        events["resumed"] = next((event for event in floor.events if event.name in pushes and event.e > shock.e), None)
+        events["resumed"] = next((event for event in floor.all_of(pushes) if event.e > shock.e), None)
     return Milestones(
         {name: None if event is None else event.e for name, event in events.items()},
         {name: event.seq for name, event in events.items() if event is not None},

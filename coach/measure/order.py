@@ -10,12 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 from coach.measure.alignment import Model, Move
 from coach.measure.floor import ON_MARKS, Event, Floor
 from coach.observations import OBSERVATIONS
 from coach.protocol.model import Arrow, Protocol, Severity, Step, Track
+from coach.same import Same
 
 WEIGHTS: dict[Severity, int] = {"critical": 4, "major": 2, "minor": 1}
 """What a step costs that is left out, or that is seen where it does not belong. A tool's choice: it only ranks."""
@@ -171,7 +173,7 @@ class TrackModel:
         """What was seen of this track, a row of the same kind (a run, a set of breaths) as its first."""
         found: list[Event] = []
         last = ""
-        for event in floor.events:
+        for event in floor.rows:
             if event.name in self.labels:
                 kind = "pushing" if event.name in ON_MARKS else event.name
                 if kind != last:
@@ -223,13 +225,19 @@ def _paired(visits: list[Visit], loose: list[Visit], track: TrackModel, no_order
     return left
 
 
+@lru_cache(maxsize=64)
+def _model(protocol: Same[Protocol], name: str, asked: frozenset[str], beats: bool) -> TrackModel:
+    """One track's automaton; the drills of a class share it."""
+    return TrackModel(protocol.it, name, asked, beats)
+
+
 def orders_of(
     protocol: Protocol, floor: Floor, asked: Collection[str], no_order_ms: int, fed: frozenset[int] = frozenset()
 ) -> tuple[Order, ...]:
     """The order of every track that has something to be done; ``asked`` are the steps that are for this casualty.
     ``fed`` are lines that a drill begun at a step has behind it: they place it, and are no visits."""
     orders = (
-        order_of(TrackModel(protocol, name, asked, floor.beats), floor, no_order_ms)
+        order_of(_model(Same(protocol), name, frozenset(asked), floor.beats), floor, no_order_ms)
         for name, track in protocol.track.items()
         if any(step.done for step in track.step.values())
     )

@@ -94,7 +94,14 @@ def rate_of(
 
     ``beats`` is true where each compression was tapped; only then is a share in the band given.
     """
-    rates = [rate for rate in map(run_rate, runs) if rate is not None]
+    return rate_from(list(map(run_rate, runs)), sigma_ms, band, beats)
+
+
+def rate_from(
+    known: Sequence[RunRate | None], sigma_ms: float, band: tuple[float, float] | None, beats: bool
+) -> Rate | None:
+    """The same from the rates of the runs."""
+    rates = [rate for rate in known if rate is not None]
     if not rates:
         return None
     middle = median(rate.rate for rate in rates)

@@ -30,7 +30,7 @@ from coach.measure.milestones import Milestones, milestones_of
 from coach.measure.order import Order, orders_of
 from coach.measure.owners import owners_of
 from coach.measure.probe import probes_of
-from coach.measure.rate import Rate, RunRate, rate_of, run_rate
+from coach.measure.rate import Rate, RunRate, rate_from, run_rate
 from coach.measure.rules import rules_of
 from coach.measure.runs import Run, runs_of
 from coach.measure.share import HandsOn, ceiling, share_of
@@ -115,10 +115,8 @@ def injects_of(floor: Floor, happened: Happened, protocol: Protocol, language: s
         if told.effect.kind == "emit" and told.effect.name.startswith("closed:")
     ]
     found: list[Inject] = []
-    for event in floor.events:
+    for event in floor.all_of(f"inject:{name}" for name in protocol.inject):
         name = event.name.removeprefix("inject:")
-        if name == event.name or name not in protocol.inject:
-            continue
         inject = protocol.inject[name]
         title = words(inject.title, language, name.replace("_", " "))
         answered = next((e for other, e in closed if other == name and e >= event.e), None)
@@ -160,8 +158,8 @@ def measure(
         low, high = bound(target.from_, target.unit), bound(target.to, target.unit)
         band = (low, high) if low is not None and high is not None else None
     sigma = float(header.get("sigma_ms") or SIGMA_MS)
-    tapped = [run.beats for run in runs] if floor.beats else list(probes_of(runs))
-    rate = rate_of(tapped, sigma, band, floor.beats)
+    run_rates = tuple(run_rate(run.beats) for run in runs)
+    rate = rate_from(run_rates if floor.beats else list(map(run_rate, probes_of(runs))), sigma, band, floor.beats)
     applies = applies or applies_by_facts(protocol, header)
     window = owners_of(protocol, header).no_order_ms
     asked = [ident for track in protocol.track.values() for ident, step in track.step.items() if applies(step)]
@@ -173,7 +171,7 @@ def measure(
     return Measures(
         floor,
         runs,
-        tuple(run_rate(run.beats) for run in runs),
+        run_rates,
         windows,
         gaps,
         episodes,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass, replace
 
 from coach.measure.floor import ENDS_A_RUN, GAP_MS, ON_MARKS, Event, Floor
@@ -32,11 +33,11 @@ class Run:
 def runs_of(floor: Floor) -> tuple[Run, ...]:
     """All runs of a drill in order, with the breaths that followed each."""
     found = _by_beats(floor) if floor.beats else _by_marks(floor)
-    breaths = [event.e for event in floor.events if event.name == "breath"]
+    breaths = [event.e for event in floor.all_of(["breath"])]
     followed: list[Run] = []
     for index, run in enumerate(found):
         until = found[index + 1].first if index + 1 < len(found) else floor.end + 1
-        followed.append(replace(run, breaths_after=sum(run.last <= e < until for e in breaths)))
+        followed.append(replace(run, breaths_after=bisect_left(breaths, until) - bisect_left(breaths, run.last)))
     return tuple(followed)
 
 

@@ -40,7 +40,7 @@ def shocks_of(floor: Floor, runs: Sequence[Run], episodes: Sequence[Episode]) ->
             continue
         before, after = _around(floor, runs, shock.e)
         since = max([previous, *(mark.e for mark in (episode.begins, episode.verdict) if mark is not None)])
-        clears = [event.e for event in floor.events if event.name == "clear_called" and since <= event.e <= shock.e]
+        clears = [event.e for event in floor.all_of(["clear_called"]) if since <= event.e <= shock.e]
         low, high = shock.e if before is None else before, shock.e if after is None else after
         found.append(
             Shock(

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import partial
+from functools import lru_cache, partial
 from itertools import zip_longest
 from typing import TYPE_CHECKING, Literal
 
@@ -71,6 +71,7 @@ class Judged:
         return 0.0
 
 
+@lru_cache(maxsize=256)
 def bound(value: float | str | None, unit: str) -> float | None:
     """A bound of a target as its quantity is measured: times in ms, percentages as a share, all else as it stands."""
     if value is None:

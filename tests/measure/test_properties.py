@@ -107,7 +107,7 @@ def test_moving_the_whole_drill_changes_no_length(drill: tuple[Happened, str], b
     happened, counting = drill
     moved = replace(
         happened,
-        seen=tuple(replace(seen, e=seen.e + by, t=seen.t + by) for seen in happened.seen),
+        seen=tuple(seen._replace(e=seen.e + by, t=seen.t + by) for seen in happened.seen),
         end_e=happened.end_e + by,
         end_t=happened.end_t + by,
     )
@@ -133,7 +133,7 @@ def test_a_teaching_pause_leaves_the_share_unchanged(drill: tuple[Happened, str]
         before = measured(happened, counting)
     paused = replace(
         happened,
-        seen=tuple(replace(seen, t=seen.t + length if seen.e >= at else seen.t) for seen in happened.seen),
+        seen=tuple(seen._replace(t=seen.t + length if seen.e >= at else seen.t) for seen in happened.seen),
         end_t=happened.end_t + length,
         breaks=(Break("teaching", at, at, at + length),),
     )

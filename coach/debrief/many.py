@@ -1,0 +1,54 @@
+"""Many logs at once: each judged by itself, on as many processes as the machine has, in the order they were given."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+from typing import TypeVar
+
+from coach.debrief.from_log import debrief_of
+from coach.debrief.page import Debrief
+from coach.log.lines import LogProblem
+from coach.log.reading import read_log
+from coach.protocol.problems import FileProblems
+from coach.text import one_line
+
+T = TypeVar("T")
+
+WORTH_IT = 48
+"""From so many logs on, other processes are started: they cost about half a second each. A tool's choice."""
+AT_ONCE = 16
+"""Logs handed to a process in one go."""
+
+
+def each(
+    paths: Sequence[Path], about: Callable[[Debrief], T], processes: int | None = None
+) -> Iterator[tuple[T | None, str]]:
+    """What ``about`` gives of each page, and "", or nothing and why. ``about`` stands at the top of a module, since it
+    goes to other processes; ``processes`` is how many, the machine's own number where it is left out."""
+    number = processes if processes is not None else _cores() if len(paths) >= WORTH_IT else 1
+    if number < 2:
+        yield from (_one(path, about) for path in paths)
+        return
+    parts = [paths[start : start + AT_ONCE] for start in range(0, len(paths), AT_ONCE)]
+    with ProcessPoolExecutor(number) as pool:
+        for done in pool.map(_some, parts, [about] * len(parts)):
+            yield from done
+
+
+def _cores() -> int:
+    """The cores that this program may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def _one(path: Path, about: Callable[[Debrief], T]) -> tuple[T | None, str]:
+    try:
+        return about(debrief_of(read_log(path))), ""
+    except (LogProblem, FileProblems) as problem:  # in words: an exception with members does not travel
+        return None, one_line(str(problem))
+
+
+def _some(paths: Sequence[Path], about: Callable[[Debrief], T]) -> list[tuple[T | None, str]]:
+    return [_one(path, about) for path in paths]
