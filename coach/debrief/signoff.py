@@ -56,12 +56,12 @@ def verdict_of(page: Debrief, protocol: Protocol, header: Mapping[str, Any], rea
     steps = _own_steps(page, protocol, owners)
     if not steps:
         return Verdict(None, never="No critical step of this drill was this learner's to hold.")
-    if _unit_expected(protocol) and page.measures.milestones.reached["first_analysis"] is None:
-        return Verdict(None, never="The drill ended before the unit read anything: too short to sign anybody off.")
     confirm = tuple(one for one in counted if one.to_confirm)
     again = _not_looked(page, steps, rule)
     not_yet = [*_steps_not_there(steps, own), *_faults(counted, rule, reason), *_targets(page, rule)]
     not_yet += _criteria(page, rule, float(header.get("sigma_ms") or SIGMA_MS))
+    if _unit_expected(protocol) and page.measures.milestones.reached["first_analysis"] is None:
+        not_yet.append("The drill ended before the unit read anything: too short for a pass.")
     reasons = () if reason.strip() else _reasons(page)
     result: Result | None = "not-yet" if not_yet else None if confirm or again or reasons else "pass"
     if confirm:
