@@ -349,7 +349,10 @@ def compare(
 @app.command(short_help="Draw a protocol.")
 def map(  # noqa: A001 - the command's name
     protocol: Annotated[str, typer.Argument(metavar="FILE", help="A protocol file, or a protocol by name.")],
-    form: Annotated[Literal["text", "mermaid", "dot", "svg"], typer.Option("--as", help="In which form.")] = "text",
+    form: Annotated[
+        Literal["text", "mermaid", "dot", "svg", "scxml"],
+        typer.Option("--as", help="In which form; scxml is the W3C's, for other programs to run."),
+    ] = "text",
     findings: Annotated[
         Path | None, typer.Option(metavar="JSON", help="What `check --json` wrote: marked on the drawing.")
     ] = None,

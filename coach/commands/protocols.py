@@ -140,8 +140,16 @@ def draw(name: str, form: str, findings: Path | None, out: Path | None) -> int:
     from coach.check.picture_svg import as_svg
 
     protocol = _loaded(name)[0]
+    if form == "scxml" and findings is not None:
+        raise Refused("SCXML has no marks for findings", where=str(findings), todo="Leave --findings out, or --as svg")
     found = diagrams(protocol, _findings(findings) if findings is not None else ())
-    if form == "mermaid":
+    if form == "scxml":
+        from coach.check.scxml import as_scxml
+        from coach.engine.build import build
+        from coach.engine.plan import resolve
+
+        drawn = as_scxml(build(protocol, resolve(protocol))).rstrip("\n")
+    elif form == "mermaid":
         drawn = as_mermaid(found)
     elif form == "dot":
         drawn = as_dot(found, protocol.id)
