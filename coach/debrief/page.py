@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from typing import Protocol as Shape
 
 from coach.debrief.trace import Line, Trace
-from coach.debrief.wording import words
+from coach.debrief.wording import approval, words
 from coach.log.happened import Happened
 from coach.measure.criteria import CRITERIA, Criterion
 from coach.measure.report import SIGMA_MS, Judgement, Measures, conclude, measure
@@ -171,7 +171,7 @@ def build(
         cautions=tuple(_cautions(happened, found, of, bool(header.get("metronome")), pads is not None, language)),
         language=language,
         own={name: one_line(text) for name, text in (own or {}).items()},
-        trace=Trace(happened, language, lines),
+        trace=Trace(happened, language, lines, _titles(protocol, language)),
         program=_text(header, "program"),
         wall=_text(header, "wall"),
         published=tuple(rule(found, float(header.get("sigma_ms") or SIGMA_MS)) for rule in CRITERIA.values()),
@@ -194,6 +194,13 @@ def _of(protocol: Protocol, header: Mapping[str, Any], language: str) -> Of:
         _text(logged, "digest"),
         one_line(title),
     )
+
+
+def _titles(protocol: Protocol, language: str) -> dict[str, str]:
+    """What a protocol calls its injects and its own observations."""
+    named = {f"inject:{name}": inject.title for name, inject in protocol.inject.items()}
+    named |= {name: own.label for name, own in protocol.observations.items()}
+    return {name: title.get(language) or title.get("en") or "" for name, title in named.items()}
 
 
 def _scenario(header: Mapping[str, Any], language: str) -> str:
@@ -224,7 +231,7 @@ def _cautions(happened: Happened, found: Measures, of: Of, metronome: bool, pads
     yield say("care:training")
     yield say("care:local")
     if of.approval not in ("approved", "in-force", "in force"):
-        yield say("care:approval", approval=of.approval)
+        yield say("care:approval", approval=approval(language, of.approval))
     yield say("care:guidance", guidance=of.guidance)
     yield say("care:keys")
     yield say("care:nothing-more")

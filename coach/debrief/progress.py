@@ -105,7 +105,7 @@ def as_lines(attempts: tuple[Attempt, ...]) -> list[str]:
         else:
             length = pause(attempt.longest, attempt.beats)
             bar = "█" * max(1 if attempt.longest else 0, round(BAR * attempt.longest / most)) if most else ""
-        stopped = " (stopped for safety)" if attempt.ended == "safety" else ""
+        stopped = f" ({IN_WORDS['safety']})" if attempt.ended == "safety" else ""
         lines.append(f"{when}  {attempt.mode:<8} {length:>7} {bar:<{BAR}}  {attempt.result}{stopped}".rstrip())
         lines.append(f"{'':12}{'keep: ' if not attempt.thing else ''}{attempt.say}")
     return lines

@@ -8,7 +8,7 @@ from itertools import accumulate
 from coach.debrief.json_form import rate_verdict
 from coach.debrief.page import Debrief
 from coach.debrief.phrases import PARTS, in_step, moment, pause, percent, seconds
-from coach.debrief.wording import count, known, words
+from coach.debrief.wording import approval, count, known, words
 from coach.measure.episodes import Parts
 from coach.measure.findings import Finding
 from coach.measure.gaps import Gap
@@ -34,12 +34,13 @@ def head(page: Debrief) -> list[str]:
     how = [known(page.language, "counting", page.counting), _unit(page), say("metronome") if page.metronome else ""]
     ended = known(page.language, "ended", page.happened.ended)
     how.append(say("ended:at", how=ended, at=clock(page.happened.end_e)))
-    approval = page.of.approval if page.of.approval in SIGNED else page.of.approval.upper()
+    approved = approval(page.language, page.of.approval)
+    approved = approved if page.of.approval in SIGNED else approved.upper()
     after = say("after", id=page.of.id, version=page.of.version, guidance=page.of.guidance)
     return [
         " · ".join(part for part in first if part),
         " · ".join(part for part in people if part),
-        f"{after} · {approval}",
+        f"{after} · {approved}",
         " · ".join(part for part in how if part),
     ]
 

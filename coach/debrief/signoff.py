@@ -8,14 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Literal
 
 from coach.debrief.page import RECONSTRUCTED, Debrief
+from coach.debrief.wording import known
+from coach.debrief.wording import words as words_of_page
 from coach.measure.criteria import CRITERIA
 from coach.measure.findings import Finding, words
 from coach.measure.owners import Owners, owners_of
 from coach.measure.report import SIGMA_MS
 from coach.measure.steps import StepDone
+from coach.measure.targets import title_of
 from coach.protocol.model import Protocol, Severity
 
 Result = Literal["pass", "not-yet", "safety"]
@@ -41,32 +45,33 @@ class Verdict:
 
 def verdict_of(page: Debrief, protocol: Protocol, header: Mapping[str, Any], reason: str = "") -> Verdict:
     """The verdict on a drill, with a typed ``reason`` where there is one."""
+    say = partial(words_of_page, page.language)
     if page.happened.ended == "safety":
-        return Verdict("safety", says="A safety stop uses up no attempt and needs no reason.")
+        return Verdict("safety", says=say("sign:safety-says"))
     if page.happened.ended == "interrupted":
-        return Verdict(None, never="The record was interrupted: begin again, at no cost.")
+        return Verdict(None, never=say("sign:never-interrupted"))
     if page.mode == "teach":
-        return Verdict(None, never="A teach drill signs nobody off.")
+        return Verdict(None, never=say("sign:never-teach"))
     rule = protocol.pass_
     if not rule:
-        return Verdict(None, never="This protocol has no [pass], so nothing says what a pass is.")
+        return Verdict(None, never=say("sign:never-rule"))
     owners = owners_of(protocol, header)
     own = [one for one in page.judgement.findings if one.owner == "learner"]
     counted = [one for one in own if _counts(one.severity, rule)]
     steps = _own_steps(page, protocol, owners)
     if not steps:
-        return Verdict(None, never="No critical step of this drill was this learner's to hold.")
+        return Verdict(None, never=say("sign:never-own"))
     confirm = tuple(one for one in counted if one.to_confirm)
     again = _not_looked(page, steps, rule)
-    not_yet = [*_steps_not_there(steps, own), *_faults(counted, rule, reason), *_targets(page, rule)]
+    not_yet = [*_steps_not_there(steps, own, page.language), *_faults(counted, rule, reason), *_targets(page, rule)]
     not_yet += _criteria(page, rule, float(header.get("sigma_ms") or SIGMA_MS))
     if _unit_expected(protocol) and page.measures.milestones.reached["first_analysis"] is None:
-        not_yet.append("The drill ended before the unit read anything: too short for a pass.")
+        not_yet.append(say("sign:too-short"))
     reasons = () if reason.strip() else _reasons(page)
     result: Result | None = "not-yet" if not_yet else None if confirm or again or reasons else "pass"
     if confirm:
         result = None  # it may only settle what is missing; the learner hears nothing before that
-    says = words(_wording(rule.get("say")), page.language, "") if result == "pass" else ""
+    says = _says(rule.get("say"), page.language) if result == "pass" else ""
     return Verdict(result, tuple(not_yet), confirm, again, reasons, says=says)
 
 
@@ -75,10 +80,11 @@ def _unit_expected(protocol: Protocol) -> bool:
     return any(step.armed for track in protocol.track.values() for step in track.step.values())
 
 
-def _wording(say: object) -> Mapping[str, str]:
+def _says(say: object, language: str) -> str:
+    """What a pass may claim, in the file's words or else in ours."""
     if isinstance(say, Mapping):
-        return {str(language): str(text) for language, text in say.items()}
-    return {"en": str(say or "Order and timing seen; depth, release and breaths not measured.")}
+        return words({str(one): str(text) for one, text in say.items()}, language, "")
+    return str(say) if say else words_of_page(language, "sign:says")
 
 
 _ALLOWED: dict[Severity, str] = {"critical": "critical_faults", "major": "major_faults", "minor": "minor_faults"}
@@ -106,7 +112,7 @@ def _own_steps(page: Debrief, protocol: Protocol, owners: Owners) -> list[StepDo
     return found
 
 
-def _steps_not_there(steps: list[StepDone], own: list[Finding]) -> list[str]:
+def _steps_not_there(steps: list[StepDone], own: list[Finding], language: str) -> list[str]:
     """Critical steps that are not independent. One out of order counts as done unless the file calls that critical;
     one omitted waits for its own confirmation."""
     waiting = {one.step for one in own if one.to_confirm}
@@ -114,11 +120,11 @@ def _steps_not_there(steps: list[StepDone], own: list[Finding]) -> list[str]:
     missing = []
     for step in steps:
         if step.status in ("prompted", "cued", "not reached"):
-            missing.append(f"{step.title}: {step.status}")
+            missing.append(f"{step.title}: {words_of_page(language, f'status:{step.status}')}")
         elif step.status == "omitted" and step.id not in waiting:
-            missing.append(f"{step.title}: it did not happen")
+            missing.append(f"{step.title}: {words_of_page(language, 'sign:did-not-happen')}")
         elif step.status == "out of order" and step.id in grave:
-            missing.append(f"{step.title}: out of order")
+            missing.append(f"{step.title}: {words_of_page(language, 'status:out of order')}")
     return missing
 
 
@@ -154,16 +160,21 @@ def _targets(page: Debrief, rule: Mapping[str, Any]) -> list[str]:
     """Targets that the rule names and that are past their limit by more than their uncertainty."""
     named = {str(name).replace("-", "_") for name in rule.get("targets", [])}
     past = {one.target for one in page.judgement.judged if one.target in named and one.verdict in ("over", "under")}
-    return [f"{name.replace('_', ' ')}: past its limit" for name in sorted(past)]
+    return [words_of_page(page.language, "sign:past", target=title_of(name, page.language)) for name in sorted(past)]
 
 
 def _criteria(page: Debrief, rule: Mapping[str, Any], sigma_ms: float) -> list[str]:
     """Published rules that the file names and that this drill does not meet, or cannot tell."""
     named = [str(name) for name in rule.get("criteria", [])]
     told = [CRITERIA[name](page.measures, sigma_ms) for name in named if name in CRITERIA]
-    unknown = [f"{name}: no such published rule" for name in named if name not in CRITERIA]
+    say = partial(words_of_page, page.language)
+    unknown = [say("sign:no-rule", name=name) for name in named if name not in CRITERIA]
     said = [
-        f"{one.id} ({one.part}): {'not met' if one.met is False else 'cannot be told'}" for one in told if not one.met
+        say(
+            f"sign:{'untold' if one.met is None else 'not-met'}", name=one.id, part=known(page.language, "rule", one.id)
+        )
+        for one in told
+        if not one.met
     ]
     return [*said, *unknown]
 
@@ -172,5 +183,5 @@ def _reasons(page: Debrief) -> tuple[str, ...]:
     """Why a pass needs a typed reason: a verdict that hangs on a mark moved afterwards, or a reconstructed drill."""
     said = list(page.flipped)
     if page.critical_added > RECONSTRUCTED:
-        said.append("Reconstructed: more than three critical events were added after the drill.")
+        said.append(words_of_page(page.language, "care:reconstructed"))
     return tuple(said)

@@ -136,5 +136,5 @@ def _handover(page: Debrief) -> list[str]:
     lines = _para(sentences.handover(page), 2, 2)
     for item, said in told.true_version.items():
         mark = words(page.language, "said:yes") if item in told.said else "-"
-        lines += _beside(f"{mark:<6}{words(page.language, f'item:{item}')}", said, 34)
+        lines += _beside(f"{mark:<6}{words(page.language, f'item:{item}')}", said, 38)
     return lines

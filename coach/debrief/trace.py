@@ -7,8 +7,9 @@ from functools import cached_property
 from itertools import groupby
 from typing import Any, NamedTuple
 
-from coach.debrief.wording import event, known, words
+from coach.debrief.wording import known, words
 from coach.log.happened import Happened
+from coach.measure.wording import event
 from coach.text import one_line
 from coach.units import clock
 
@@ -50,14 +51,21 @@ class Trace(Mapping[int, Line]):
     """Every line that a figure may rest on, by its number; worked out when the first one is asked for, since only a
     page with its lines asks."""
 
-    def __init__(self, happened: Happened, language: str, lines: Iterable[Mapping[str, Any]] = ()) -> None:
+    def __init__(
+        self,
+        happened: Happened,
+        language: str,
+        lines: Iterable[Mapping[str, Any]] = (),
+        titles: Mapping[str, str] | None = None,
+    ) -> None:
         self._happened = happened
         self._language = language
         self._told = tuple(lines)
+        self._titles = titles or {}
 
     @cached_property
     def _lines(self) -> dict[int, Line]:
-        return trace_of(self._happened, self._language, self._told)
+        return trace_of(self._happened, self._language, self._told, self._titles)
 
     def __getitem__(self, seq: int) -> Line:
         return self._lines[seq]
@@ -69,14 +77,17 @@ class Trace(Mapping[int, Line]):
         return len(self._lines)
 
 
-def trace_of(happened: Happened, language: str, lines: Iterable[Mapping[str, Any]] = ()) -> dict[int, Line]:
-    """Every line that a figure may rest on. ``lines`` add what no longer stands and what was said afterwards."""
+def trace_of(
+    happened: Happened, language: str, lines: Iterable[Mapping[str, Any]], titles: Mapping[str, str]
+) -> dict[int, Line]:
+    """Every line that a figure may rest on. ``lines`` add what no longer stands and what was said afterwards;
+    ``titles`` are what the protocol calls what is its own."""
     added = frozenset(happened.added_later)
     known_words: dict[str, str] = {}
 
     def called(name: str) -> str:
         if name not in known_words:
-            known_words[name] = one_line(event(language, name))
+            known_words[name] = one_line(titles.get(name) or event(language, name))
         return known_words[name]
 
     found: dict[int, Line] = {}
@@ -93,7 +104,8 @@ def trace_of(happened: Happened, language: str, lines: Iterable[Mapping[str, Any
         found[look.seq] = Line(look.seq, look.e, words(language, "line:looked", target=target))
     for pin in happened.pins:
         which = known(language, "pin", pin.which)
-        what = words(language, "line:pin", which=f"{which}, {one_line(pin.label)}" if pin.label else which)
+        label = known(language, "label", one_line(pin.label))
+        what = words(language, "line:pin", which=f"{which}, {label}" if label else which)
         found[pin.seq] = Line(pin.seq, pin.e, what)
     for place, seen in enumerate(happened.seen):
         what = called(seen.event)

@@ -5,7 +5,7 @@ The Spanish is a draft: nobody has reviewed it, and a page in Spanish says so.
 
 from __future__ import annotations
 
-from coach.observations import label
+from coach.measure import wording as measured
 from coach.wording import LANGUAGES, Table, say, spoken
 
 WORDS: Table = {
@@ -40,6 +40,22 @@ WORDS: Table = {
     "attempt": ("attempt {attempt}", "intento {attempt}"),
     "assessor": ("assessor {assessor}", "evalúa {assessor}"),
     "after": ("{id} {version}, after {guidance}, not endorsed", "{id} {version}, según {guidance}, sin su aval"),
+    "approval:draft": ("draft", "borrador"),
+    "approval:checked": ("checked", "comprobado"),
+    "approval:superseded": ("superseded", "sustituido"),
+    "approval:withdrawn": ("withdrawn", "retirado"),
+    "approval:not signed": ("not signed", "sin firma"),
+    "approval:changed since approved": ("changed since approved", "cambiado tras aprobarse"),
+    "approval:approver is author": ("approver is author", "aprobado por su autor"),
+    "approval:effective before approval": ("effective before approval", "en vigor antes de aprobarse"),
+    "approval:approved later than today": ("approved later than today", "aprobado en fecha futura"),
+    "approval:not in force yet": ("not in force yet", "aún no en vigor"),
+    "approval:review date passed": ("review date passed", "revisión vencida"),
+    "approval:in force": ("in force", "en vigor"),
+    "approval:relaxed": (
+        "{count} rule relaxed|{count} rules relaxed",
+        "{count} regla relajada|{count} reglas relajadas",
+    ),
     "unit:floor": ("unit on the floor", "equipo en el suelo"),
     "unit:laptop": ("unit played by the laptop", "equipo simulado por el portátil"),
     "metronome": ("metronome on", "con metrónomo"),
@@ -103,13 +119,6 @@ WORDS: Table = {
     "col:whose": ("Whose time", "De quién"),
     "at": ("{what} at {at}", "{what} a los {at}"),
     "more-gaps": ("and {count} more, none over {longest}", "y {count} más, ninguna de más de {longest}"),
-    "cause:breaths": ("breaths", "soplos"),
-    "cause:analysis": ("analysis", "análisis"),
-    "cause:pads": ("pads", "parches"),
-    "cause:swap": ("swap", "cambio"),
-    "cause:call": ("call", "llamada"),
-    "cause:unknown": ("unknown", "desconocida"),
-    "cause:keyboard elsewhere": ("keyboard elsewhere", "teclado en otra parte"),
     "part:prep": ("getting ready", "preparar"),
     "part:unit": ("the unit", "el equipo"),
     "part:unsplit": ("not split", "sin repartir"),
@@ -196,12 +205,6 @@ WORDS: Table = {
         "{target}: looked {looked} time, no concern|{target}: looked {looked} times, no concern",
         "{target}: {looked} mirada, sin duda|{target}: {looked} miradas, sin duda",
     ),
-    "look:hands": ("hands", "manos"),
-    "look:posture": ("posture", "postura"),
-    "look:depth": ("depth", "profundidad"),
-    "look:release": ("release", "suelta"),
-    "look:head": ("head", "cabeza"),
-    "look:rise": ("rise", "elevación del pecho"),
     # Steps
     "status:omitted": ("omitted", "omitido"),
     "status:out of order": ("out of order", "fuera de orden"),
@@ -361,6 +364,36 @@ WORDS: Table = {
     "sign:again": ("To be repeated at no cost, nobody looked: {part}", "Se repite sin coste, nadie miraba: {part}"),
     "sign:reason": ("A reason is needed: {why}", "Hace falta un motivo: {why}"),
     "sign:critical": ("{done} of {total} critical steps seen unaided", "{done} de {total} pasos críticos sin ayuda"),
+    "sign:safety-says": (
+        "A safety stop uses up no attempt and needs no reason.",
+        "Parar por seguridad no gasta intento ni pide motivo.",
+    ),
+    "sign:never-interrupted": (
+        "The record was interrupted: begin again, at no cost.",
+        "El registro se interrumpió: se empieza de nuevo, sin coste.",
+    ),
+    "sign:never-teach": ("A teach drill signs nobody off.", "Un ejercicio de enseñanza no acredita a nadie."),
+    "sign:never-rule": (
+        "This protocol has no [pass], so nothing says what a pass is.",
+        "Este protocolo no tiene [pass]: nada dice qué es ser apto.",
+    ),
+    "sign:never-own": (
+        "No critical step of this drill was this learner's to hold.",
+        "Ningún paso crítico de este ejercicio era de quien practica.",
+    ),
+    "sign:too-short": (
+        "The drill ended before the unit read anything: too short for a pass.",
+        "El ejercicio acabó antes de que el equipo leyera nada: demasiado corto para ser apto.",
+    ),
+    "sign:says": (
+        "Order and timing seen; depth, release and breaths not measured.",
+        "Orden y tiempos vistos; profundidad, suelta y soplos no medidos.",
+    ),
+    "sign:did-not-happen": ("it did not happen", "no ocurrió"),
+    "sign:past": ("{target}: past its limit", "{target}: pasa del límite"),
+    "sign:not-met": ("{name} ({part}): not met", "{name} ({part}): no se cumple"),
+    "sign:untold": ("{name} ({part}): cannot be told", "{name} ({part}): no se puede decir"),
+    "sign:no-rule": ("{name}: no such published rule", "{name}: no hay tal regla publicada"),
     "signed": ("Signed: {result}, by {who}", "Firmado: {result}, por {who}"),
     "signed:reason": (" (reason: {reason})", " (motivo: {reason})"),
     "result:pass": ("pass", "apto"),
@@ -427,43 +460,6 @@ WORDS: Table = {
 }
 """Every sentence by id. Where a number decides the form, the one for 1 stands before the bar."""
 
-EVENTS: Table = {
-    "scene_checked": ("scene checked", "escena revisada"),
-    "response_checked": ("response checked", "respuesta comprobada"),
-    "call_made": ("call made", "llamada hecha"),
-    "not_breathing": ("not breathing normally", "no respira normal"),
-    "helper_sent": ("someone sent for the unit", "alguien va por el equipo"),
-    "compression": ("push", "compresión"),
-    "hands_placed": ("hands on", "manos puestas"),
-    "probe_tap": ("probe tap", "toque de muestra"),
-    "breath": ("breath", "soplo"),
-    "hands_lifted": ("hands off", "manos fuera"),
-    "unit_arrived": ("unit beside them", "equipo a su lado"),
-    "unit_on": ("unit on", "equipo encendido"),
-    "chest_bared": ("chest bared", "pecho descubierto"),
-    "chest_dried": ("chest dried", "pecho secado"),
-    "hair_removed": ("hair removed", "vello retirado"),
-    "patch_removed": ("patch removed", "parche de medicina retirado"),
-    "pad_right": ("right pad", "parche derecho"),
-    "pad_left": ("left pad", "parche izquierdo"),
-    "analysis_begins": ("analysis begins", "empieza el análisis"),
-    "shock_advised": ("shock advised", "descarga indicada"),
-    "no_shock_advised": ("no shock advised", "descarga no indicada"),
-    "clear_called": ("clear called", "aviso de apartarse"),
-    "shock_pressed": ("shock pressed", "descarga pulsada"),
-    "shock_delivered": ("shock delivered", "descarga dada"),
-    "touch": ("touch seen", "contacto visto"),
-    "swapped": ("who pushes changed", "cambio de quien comprime"),
-    "rolled": ("rolled to clear the mouth", "de lado para limpiar la boca"),
-    "signs_of_life": ("signs of life", "señales de vida"),
-    "life_fades": ("signs of life fade", "se apagan las señales de vida"),
-    "recovery": ("turned on the side", "puesto de lado"),
-    "period_cut": ("on to the next check", "a la siguiente revisión"),
-    "crew_arrived": ("crew beside them", "llega la ambulancia"),
-    "handover": ("handover begins", "empieza el relevo"),
-}
-"""What was seen, by the id of its observation, as the list of lines calls it."""
-
 
 def words(language: str, ident: str, /, **values: object) -> str:
     """A sentence of the page, filled in."""
@@ -479,9 +475,14 @@ def count(language: str, ident: str, number: int, /, **values: object) -> str:
 def known(language: str, kind: str, name: str) -> str:
     """The page's word for a name from a closed list (``cause``, ``look`` …), or the name itself (a file's own)."""
     ident = f"{kind}:{name}"
-    return words(language, ident) if ident in WORDS else name
+    return words(language, ident) if ident in WORDS else measured.known(language, kind, name)
 
 
-def event(language: str, name: str) -> str:
-    """What the list of lines calls something seen."""
-    return say(EVENTS, language, name) if name in EVENTS else label(name.removeprefix("inject:"))
+def approval(language: str, state: str) -> str:
+    """How far a protocol is approved, from the words that a log has for it (``in force, 2 rules relaxed``)."""
+    word, _, rest = state.partition(", ")
+    number = rest.partition(" ")[0]
+    relaxed = (
+        count(language, "approval:relaxed", int(number)) if number.isdecimal() and rest.endswith("relaxed") else rest
+    )
+    return ", ".join(part for part in (known(language, "approval", word), relaxed) if part)

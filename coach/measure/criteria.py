@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from coach.measure.rate import in_band, plus_minus, run_rate
 from coach.measure.shocks import PERI_BANDS, PRE_BANDS, band_of
 from coach.measure.targets import standing
+from coach.measure.wording import known as worded
 
 if TYPE_CHECKING:
     from coach.measure.report import Measures
@@ -54,7 +55,7 @@ def hansen_2019(found: Measures, sigma_ms: float) -> Criterion:
     return Criterion(
         "hansen-2019",
         met,
-        "count and rate of the first three cycles; depth and breaths not measured",
+        worded("en", "rule", "hansen-2019"),
         "Simul Healthc 2019;14:281-286",
     )
 
@@ -71,7 +72,7 @@ def anderson_2019(found: Measures) -> Criterion:
     return Criterion(
         "anderson-2019",
         met,
-        "rate over two minutes; depth and release not measured",
+        worded("en", "rule", "anderson-2019"),
         "Resuscitation 2019;135:153-161",
     )
 
@@ -84,7 +85,7 @@ def cheskes_2011(found: Measures) -> Criterion:
     met = None
     if known and len(known) == len(found.shocks):
         met = all(band_of(pre, PRE_BANDS) == band_of(peri, PERI_BANDS) == "short" for pre, peri in known)
-    return Criterion("cheskes-2011", met, "pauses before and around each shock", "Circulation 2011;124:58-66")
+    return Criterion("cheskes-2011", met, worded("en", "rule", "cheskes-2011"), "Circulation 2011;124:58-66")
 
 
 CRITERIA: dict[str, Callable[[Measures, float], Criterion]] = {

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 
+from coach import wording
 from coach.log.happened import Happened
 from coach.measure.episodes import Episode
 from coach.measure.findings import Finding, Rests, titles, words
 from coach.measure.floor import GAP_MS, ON_MARKS, SHOCKS, VERDICTS, Event, Floor
 from coach.measure.owners import Owners
-from coach.observations import label
+from coach.measure.wording import WORDS, event
 from coach.protocol import guards
 from coach.protocol.model import Arrow, Fault, Protocol, Severity
 from coach.same import Same
@@ -187,7 +188,7 @@ def fault_findings(
             owner = owners.of_role(known.roles)
         else:
             say, cited = _wrong_answer(protocol, first.track.removeprefix("inject:"), language), ""
-        rests, ask = _rests(floor, known, group, touched, severity, episodes, owners.no_order_ms)
+        rests, ask = _rests(floor, known, group, touched, severity, episodes, owners.no_order_ms, language)
         found.append(
             Finding(
                 first.name,
@@ -214,23 +215,24 @@ def _rests(
     severity: Severity,
     episodes: Sequence[Episode],
     window: int,
+    language: str,
 ) -> tuple[Rests, str]:
     """What a fault rests on, and what to ask of it; nothing where it stands by itself."""
-    first = group[0]
+    first, say = group[0], partial(wording.say, WORDS, language)
     if known is not None and known.missing:
         late = [event for event in floor.all_of(known.missing) if 0 < event.e - first.e <= window]
         if late:
-            return "missing", f"{label(late[0].name).capitalize()} was keyed just after: late, or pressed late?"
-        what = ", or ".join(sorted({label(name) for name in known.missing}))
-        return "missing", f"No mark of it: {what}. Seen and not pressed, did it not happen, or were you not looking?"
+            return "missing", say("ask:just-after", what=event(language, late[0].name).capitalize())
+        what = say("ask:or").join(sorted({event(language, name) for name in known.missing}))
+        return "missing", say("ask:no-mark", what=what)
     if touched and first.episode is not None and first.event is not None and first.event.name in ON_MARKS:
         begins = episodes[first.episode].begins
         if begins is not None and _went_on(floor, begins.e):
-            return "mark", "Pushing went on for 3 s past the mark of analysis: had the unit begun to read?"
+            return "mark", say("ask:pushing")
     if known is not None and _unordered(floor, known, first.e, window):
-        return "mark", f"Marks closer than {window / 1000:.0f} s have no order: did it happen in this one?"
+        return "mark", say("ask:no-order", window=f"{window / 1000:.0f}")
     if len(group) == 1 and (touched or severity == "critical"):
-        return "mark", "It rests on one press: did it happen, or was it a slip of the key?"
+        return "mark", say("ask:one-press")
     return "", ""
 
 
@@ -259,4 +261,5 @@ def _unordered(floor: Floor, known: Known, e: int, window: int) -> bool:
 
 def _wrong_answer(protocol: Protocol, inject: str, language: str) -> str:
     known = protocol.inject.get(inject)
-    return f"{words(known.title, language, inject) if known else inject}: answered wrongly."
+    title = words(known.title, language, inject) if known else inject
+    return wording.say(WORDS, language, "answered-wrongly", title=title)

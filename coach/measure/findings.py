@@ -17,7 +17,7 @@ from coach.measure.owners import Owner, Owners
 from coach.measure.rules import MILDER, Rule
 from coach.measure.steps import StepDone
 from coach.measure.targets import Judged, amount, bounds_text, judge, title_of
-from coach.measure.wording import WORDS
+from coach.measure.wording import WORDS, known
 from coach.protocol.model import Protocol, Severity
 from coach.text import one_line
 
@@ -90,6 +90,7 @@ def step_findings(
 ) -> list[Finding]:
     """Steps left out, to be confirmed since they rest on a mark that is missing, and steps out of order."""
     found: list[Finding] = []
+    said = partial(wording.say, WORDS, language)
     named = {step.id: step.title for step in steps}
     for rule in rules:
         if rule.kind not in ("omitted", "out_of_order"):
@@ -110,7 +111,7 @@ def step_findings(
                         say,
                         source,
                         to_confirm=True,
-                        ask="Seen and not pressed, did it not happen, or were you not looking?",
+                        ask=said("ask:missing"),
                         step=step.id,
                         rests_on="missing",
                         owner=owner,
@@ -142,7 +143,7 @@ def target_findings(
         many = f" ×{len(broken)}" if len(broken) > 1 else ""
         limit = bounds_text(worst.low, worst.high, worst.quantity)
         if worst.reading.note not in ("", "unknown"):
-            limit += f"; {worst.reading.note}"
+            limit += f"; {', '.join(known(language, 'cause', cause) for cause in worst.reading.note.split(', '))}"
         findings.append(
             Finding(
                 rule.id,
@@ -152,7 +153,7 @@ def target_findings(
                 f"{words(rule.say, language, rule.id)} {amount(worst.reading.value, worst.quantity)} ({limit}){many}",
                 titles(protocol, rule.source),
                 to_confirm=worst.reading.open,
-                ask="Hands were off to the end: was the drill over before it was keyed?" if worst.reading.open else "",
+                ask=wording.say(WORDS, language, "ask:to-the-end") if worst.reading.open else "",
                 hands_off=worst.excess if worst.reading.own is not None else 0.0,
                 rate=worst.quantity == "rate",
                 rests_on="mark" if worst.reading.open else "",
@@ -175,7 +176,13 @@ def concerns(looks: Sequence[Look]) -> Counter[str]:
     return Counter(one_line(look.target) for look in looks if look.concern)
 
 
-def one_thing(findings: Sequence[Finding], steps: Sequence[StepDone], looks: Sequence[Look], strength: str) -> OneThing:
+def one_thing(
+    findings: Sequence[Finding],
+    steps: Sequence[StepDone],
+    looks: Sequence[Look],
+    strength: str,
+    language: str = "en",
+) -> OneThing:
     """The first that applies: safety of people; a critical fault, or a critical step left out or (where the file calls
     that more than minor) out of order; the largest own hands-off time past its limit; a rate outside by more than its
     ±; an impression in two or more looks; any other major finding; else a strength to keep. Ties go to the gravest,
@@ -193,7 +200,10 @@ def one_thing(findings: Sequence[Finding], steps: Sequence[StepDone], looks: Seq
     for target, seen in concerns(looks).most_common(1):
         if seen >= 2:
             looked = sum(one_line(look.target) == target for look in looks)
-            return OneThing(f"look-{target}", f"By eye, a concern in {seen} of {looked} looks: {target}.")
+            name = known(language, "look", target)
+            return OneThing(
+                f"look-{target}", wording.say(WORDS, language, "by-eye", seen=seen, looked=looked, target=name)
+            )
     rest = [one for one in findings if one.severity != "minor"]
     return OneThing(rest[0].rule, rest[0].say, rest[0].to_confirm) if rest else OneThing(None, strength)
 
@@ -216,7 +226,7 @@ def strength_of(found: Measures, judged: Sequence[Judged], happened: Happened, l
     say = partial(wording.say, WORDS, language)
     for pin in happened.pins:
         if pin.which == "good" and pin.label:
-            return say("noticed", label=one_line(pin.label))
+            return say("noticed", label=known(language, "label", one_line(pin.label)))
     met: dict[str, list[Judged]] = {}
     for one in judged:
         met.setdefault(one.target, []).append(one)

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import zip_longest
 from typing import TYPE_CHECKING
 
+from coach import wording
 from coach.log.happened import Happened
 from coach.measure.faults import EDGE_MS
 from coach.measure.findings import Finding, titles, words
@@ -13,7 +14,7 @@ from coach.measure.floor import Event
 from coach.measure.owners import Owners
 from coach.measure.rules import MILDER, Rule
 from coach.measure.targets import GRACE_MS
-from coach.observations import label
+from coach.measure.wording import WORDS, event
 from coach.protocol.model import Protocol
 
 if TYPE_CHECKING:
@@ -28,16 +29,16 @@ def form_findings(
     for rule in rules:
         say, source = words(rule.say, language, rule.id), titles(protocol, rule.source)
         if rule.kind == "late":
-            findings += _late(rule, say, found, happened, protocol, owners)
+            findings += _late(rule, say, found, happened, protocol, language, owners)
         elif rule.kind == "hands_on_over":
-            findings += _hands_on_over(rule, say, source, found, owners)
+            findings += _hands_on_over(rule, say, source, found, language, owners)
         elif rule.kind in ("earlier", "missing_before"):
-            findings += _order(rule, say, source, found, owners)
+            findings += _order(rule, say, source, found, language, owners)
     return findings
 
 
 def _late(
-    rule: Rule, say: str, found: Measures, happened: Happened, protocol: Protocol, owners: Owners
+    rule: Rule, say: str, found: Measures, happened: Happened, protocol: Protocol, language: str, owners: Owners
 ) -> Iterator[Finding]:
     """Steps that stayed undone past their own limit by more than ±1 s by hand and a second of grace."""
     steps = [one for one in happened.told if one.effect.kind == "step"]
@@ -57,19 +58,22 @@ def _late(
                 worst[ident] = length, until, tuple(line for line in both if line > 0)
         for ident, (length, until, lines) in worst.items():
             step = track.step[ident]
+            titled = words(step.title, language, ident)
             yield Finding(
                 rule.id,
                 rule.severity or MILDER[step.severity],
                 until,
                 lines,
-                f"{step.title.get('en', ident)}: {say} {length / 1000:.0f} s (≤ {(step.within or 0) / 1000:.0f} s)",
+                f"{titled}: {say} {length / 1000:.0f} s (≤ {(step.within or 0) / 1000:.0f} s)",
                 titles(protocol, step.source or rule.source),
                 step=ident,
                 owner=owners.of_role(step.roles),
             )
 
 
-def _hands_on_over(rule: Rule, say: str, source: str, found: Measures, owners: Owners) -> Iterator[Finding]:
+def _hands_on_over(
+    rule: Rule, say: str, source: str, found: Measures, language: str, owners: Owners
+) -> Iterator[Finding]:
     """A run that began well before a shock, or an analysis, and went on past it. Where pushes are tapped one by one,
     those inside an analysis are touches of their own; by marks, the mark of hands off may be what is missing."""
     beats = found.floor.beats
@@ -92,7 +96,7 @@ def _hands_on_over(rule: Rule, say: str, source: str, found: Measures, owners: O
                     say,
                     source,
                     to_confirm=not beats,
-                    ask="" if beats else "Hands still marked on: were they off, and the key not pressed?",
+                    ask="" if beats else wording.say(WORDS, language, "ask:still-on"),
                     safety=True,
                     rests_on="" if beats else "missing",
                     owner=owners.of_role(rule.roles),
@@ -106,7 +110,7 @@ def _around(beats: Sequence[int], lines: Sequence[int], at: int) -> tuple[int, .
     return (*before[-1:], *after[:1])
 
 
-def _order(rule: Rule, say: str, source: str, found: Measures, owners: Owners) -> Iterator[Finding]:
+def _order(rule: Rule, say: str, source: str, found: Measures, language: str, owners: Owners) -> Iterator[Finding]:
     """Something seen before something else, or not seen before it; nearer than the window, two marks have no order."""
     this, than = found.floor.first(*rule.this), found.floor.first(*rule.than)
     window = owners.no_order_ms
@@ -117,14 +121,19 @@ def _order(rule: Rule, say: str, source: str, found: Measures, owners: Owners) -
         if this is None or (than is not None and than.e - this.e < window):
             return
         if rule.severity == "critical":
-            rests, ask = "mark", "It rests on one press: did it happen, or was it a slip of the key?"
+            rests, ask = "mark", wording.say(WORDS, language, "ask:one-press")
     else:
         mark = than
         if than is None or (this is not None and this.e <= than.e):
             return
-        rests, name = "missing", label(rule.this[0])
+        rests, name = "missing", event(language, rule.this[0])
         near = this is not None and this.e - than.e < window
-        ask = f"{name.capitalize()} was keyed just after: late, or pressed late?" if near else f"No mark of it: {name}."
+        ask = wording.say(
+            WORDS,
+            language,
+            "ask:just-after" if near else "ask:none-before",
+            what=name.capitalize() if near else name,
+        )
     yield Finding(
         rule.id,
         rule.severity or "minor",

@@ -13,7 +13,7 @@ from coach.log.happened import Happened
 from coach.measure.findings import words
 from coach.measure.floor import VERDICTS
 from coach.measure.gaps import Inject
-from coach.measure.wording import WORDS
+from coach.measure.wording import WORDS, known
 from coach.protocol.model import Protocol
 from coach.text import one_line
 from coach.units import clock, quantity_text
@@ -86,7 +86,9 @@ def _who_where(protocol: Protocol, header: Mapping[str, Any], language: str) -> 
     for name, fact in protocol.facts.items():
         value = facts.get(name)
         if fact.kind == "number" and fact.unit in ("year", "month") and isinstance(value, int):
-            parts.append(wording.say(WORDS, language, "old", age=quantity_text(value, fact.unit)))
+            number, _, unit = quantity_text(value, fact.unit).partition(" ")
+            age = wording.say(WORDS, language, f"age:{unit}", number=number)
+            parts.append(wording.say(WORDS, language, "old", age=age))
     scenario = header.get("scenario") or {}
     title = scenario.get("title") or ""
     parts.append(words(title, language, "") if isinstance(title, Mapping) else str(title))
@@ -131,7 +133,7 @@ def _seen(injects: tuple[Inject, ...], protocol: Protocol, header: Mapping[str, 
         if name not in WORTH_SAYING or value is False or value is None or value == fact.default:
             continue
         title = words(fact.title, language, name.replace("_", " "))
-        seen.append(title if value is True else f"{title}: {value}")
+        seen.append(title if value is True else f"{title}: {known(language, 'value', str(value))}")
     return "; ".join(dict.fromkeys(seen)) + "." if seen else wording.say(WORDS, language, "nothing-seen")
 
 

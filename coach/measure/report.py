@@ -273,7 +273,7 @@ def conclude(
         happened.answers,
     )
     strength = strength_of(found, judged, happened, language)
-    by_rule = one_thing(findings, found.steps, happened.looks, strength)
+    by_rule = one_thing(findings, found.steps, happened.looks, strength, language)
     return Judgement(
         judged,
         findings,

@@ -14,6 +14,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
+from coach import wording
+from coach.measure.targets import title_of
+from coach.measure.wording import WORDS
 from coach.protocol.model import Protocol, Severity
 
 Kind = Literal[
@@ -89,15 +92,20 @@ def _names(names: object) -> tuple[str, ...]:
     return (names,) if isinstance(names, str) else tuple(map(str, names)) if isinstance(names, list | tuple) else ()
 
 
+def _ours(ident: str) -> dict[str, str]:
+    """A sentence of ours in every language."""
+    return {language: wording.say(WORDS, language, ident) for language in wording.LANGUAGES}
+
+
 def _by_targets(protocol: Protocol) -> tuple[Rule, ...]:
     rules = [
-        Rule("omitted", "omitted", None, {"en": "Not marked, and a later step was."}, ()),
-        Rule("out-of-order", "out_of_order", None, {"en": "Marked out of order."}, ()),
+        Rule("omitted", "omitted", None, _ours("rule-omitted"), ()),
+        Rule("out-of-order", "out_of_order", None, _ours("rule-out-of-order"), ()),
     ]
     for name, target in protocol.targets.items():
         if target.from_ is None and target.to is None:
             continue
         kind: Kind = "over" if target.from_ is None else "under" if target.to is None else "outside"
-        say = {"en": f"{name.replace('_', ' ').replace('-', ' ').capitalize()} past its limit."}
+        say = {one: wording.say(WORDS, one, "rule-past", target=title_of(name, one)) for one in wording.LANGUAGES}
         rules.append(Rule(f"{name.replace('_', '-')}-{kind}", kind, target.severity, say, tuple(target.source), name))
     return tuple(rules)

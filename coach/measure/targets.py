@@ -262,7 +262,9 @@ def title_of(name: str, language: str = "en") -> str:
     """What a target is called in words."""
     say = partial(wording.say, WORDS, language)
     ends = _ends(name)
-    return say("from-to", start=say(ends[0]), end=say(ends[1])) if ends else say(name)
+    if ends:
+        return say("from-to", start=say(ends[0]), end=say(ends[1]))
+    return say(name) if name in WORDS else name.replace("_", " ").replace("-", " ").capitalize()
 
 
 def amount(value: float, quantity: Quantity) -> str:

@@ -177,7 +177,9 @@ def test_a_typed_reason_stands_for_one_missing_mark_that_is_not_critical() -> No
 def test_a_target_counts_where_the_rule_names_it() -> None:
     rule = {**PASS, "targets": ["hands_off"]}
     assert judged(story_of(TAUGHT)).result == "pass"
-    assert judged(story_of(TAUGHT), file(**{"pass": rule})).not_yet == ("hands off: past its limit",)
+    assert judged(story_of(TAUGHT), file(**{"pass": rule})).not_yet == (
+        "Your own time without compressions: past its limit",
+    )
 
 
 def test_a_published_rule_counts_where_the_file_names_it() -> None:

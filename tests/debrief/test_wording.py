@@ -8,9 +8,10 @@ import pytest
 
 from coach.debrief.markdown import as_markdown
 from coach.debrief.text import WIDTH, as_text
-from coach.debrief.wording import EVENTS, WORDS, count, event, known, words
+from coach.debrief.wording import WORDS, count, known, words
 from coach.log.happened import Look
-from coach.observations import OBSERVATIONS, label
+from coach.measure.wording import EVENTS, event
+from coach.observations import CONTROLS, OBSERVATIONS, label
 from coach.wording import spoken
 from tests.debrief.pages import good_drill, page
 
@@ -28,8 +29,8 @@ def test_both_languages_say_the_same_figures(ident: str) -> None:
 
 
 def test_the_list_of_lines_calls_observations_as_the_screen_does() -> None:
-    assert set(EVENTS) == set(OBSERVATIONS)
-    for ident in OBSERVATIONS:
+    assert set(EVENTS) == {*OBSERVATIONS, *CONTROLS}
+    for ident in EVENTS:
         assert event("en", ident) == label(ident)
     assert event("es", "inject:vomit") == "vomit"
 
