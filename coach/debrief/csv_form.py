@@ -94,7 +94,7 @@ def _lines(seqs: Sequence[int]) -> str:
 
 def _measures(page: Debrief) -> Iterable[Sequence[Cell]]:
     found, judgement = page.measures, page.judgement
-    yield "drill", "", page.drill, "", None, f"{page.of.id} {page.of.version}, {page.of.approval}"
+    yield "drill", "", page.name, "", None, f"{page.of.id} {page.of.version}, {page.of.approval}"
     yield "ended", page.happened.ended, s(page.happened.end_e), "s", None, ""
     for name in NAMES:
         at = found.milestones.reached[name]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import partial
@@ -23,6 +24,10 @@ if TYPE_CHECKING:
 
 RECONSTRUCTED = 3
 """With more critical events than this added later, a drill reads "reconstructed"."""
+
+
+_AT_GO = re.compile(r"\d{8}-\d{6}-")
+"""How a drill's id begins."""
 
 
 class PadsLike(Shape):
@@ -107,6 +112,11 @@ class Debrief:
     """Published rules on this drill, as far as keys can show them; they count where the protocol's rule names them."""
     flipped: tuple[str, ...] = ()
     """Critical verdicts that hang on a mark moved or renamed by hand: each as it stands, and as it was pressed."""
+
+    @property
+    def name(self) -> str:
+        """What the drill is called outside the instructor's hands: its id without the day and hour of its go."""
+        return _AT_GO.sub("", self.drill) or self.drill
 
     @property
     def critical_added(self) -> int:

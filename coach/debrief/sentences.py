@@ -27,7 +27,7 @@ def head(page: Debrief) -> list[str]:
     """What was run, by whom and how it was counted, in a few lines."""
     say = partial(words, page.language)
     first = (page.of.title, page.scenario, known(page.language, "mode", page.mode), page.role)
-    people = [say("drill", drill=page.drill) if page.drill else ""]
+    people = [say("drill", drill=page.name) if page.drill else ""]
     people.append(say("learner", learner=page.learner) if page.learner else "")
     people.append(say("attempt", attempt=page.attempt))
     people.append(say("assessor", assessor=page.assessor) if page.assessor else "")

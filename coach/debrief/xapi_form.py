@@ -1,18 +1,19 @@
 """The debrief as xAPI statements (IEEE 9274.1.1, version 2.0): what a learning record store is told of one drill.
 
 Ids come from the drill, so that sending twice tells nothing twice. People are accounts with their ids, never names or
-addresses. What waits for the assessor's word is told as waiting, never as a fault; depth is not told at all.
+addresses. What waits for the assessor's word is told as waiting, never as a fault; depth is not told at all. Times are
+durations since go: the hour of the day stays with the instructor. A statement's ``timestamp`` is optional, and whoever
+stores one without it puts the moment of storing there.
 """
 
 from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from datetime import UTC, datetime, timedelta
 from typing import Any
 from uuid import NAMESPACE_URL, UUID, uuid5
 
-from coach.debrief.json_form import a_minute, cleaned, s, share
+from coach.debrief.json_form import a_minute, cleaned, share
 from coach.debrief.page import Debrief
 from coach.measure.steps import StepDone
 from coach.wording import spoken
@@ -131,30 +132,14 @@ def _extensions(values: Mapping[str, Any]) -> dict[str, Any]:
     return {f"{HOME}/extensions/{name}": value for name, value in values.items() if value not in (None, "")}
 
 
-def _statement(page: Debrief, name: str, at: int, **parts: Any) -> dict[str, Any]:
-    found = {
-        "id": str(uuid5(registration(page), name)),
-        "actor": _actor(page),
-        **parts,
-        "version": VERSION,
-    }
-    when = _timestamp(page, at)
-    return found if when is None else {**found, "timestamp": when}
-
-
-def _timestamp(page: Debrief, t: int) -> str | None:
-    """RFC 3339, UTC: the header's wall clock and ``t`` ms on; ``None`` where the header has none that reads."""
-    try:
-        begun = datetime.fromisoformat(page.wall)
-        moment = (begun if begun.tzinfo else begun.replace(tzinfo=UTC)).astimezone(UTC) + timedelta(milliseconds=t)
-    except (ValueError, OverflowError):
-        return None
-    return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+def _statement(page: Debrief, name: str, **parts: Any) -> dict[str, Any]:
+    return {"id": str(uuid5(registration(page), name)), "actor": _actor(page), **parts, "version": VERSION}
 
 
 def _drill(page: Debrief) -> dict[str, Any]:
     found, happened = page.measures, page.happened
-    milestones = {name: s(e) for name, e in found.milestones.reached.items() if e is not None}
+    longest = max((gap.length for gap in found.gaps if gap.counted), default=None)
+    milestones = {name: duration(e) for name, e in found.milestones.reached.items() if e is not None}
     result = {
         "completion": happened.ended == "ended",
         "duration": duration(happened.end_e),
@@ -166,7 +151,7 @@ def _drill(page: Debrief) -> dict[str, Any]:
                 "hands-on-ceiling": share(found.hands_on.ceiling),
                 "rate": None if found.rate is None else a_minute(found.rate.median),
                 "rate-plus-minus": None if found.rate is None else a_minute(found.rate.plus_minus),
-                "longest-gap": s(max((gap.length for gap in found.gaps if gap.counted), default=None)),
+                "longest-gap": None if longest is None else duration(longest),
                 "findings": [
                     {
                         "rule": one.rule,
@@ -184,7 +169,6 @@ def _drill(page: Debrief) -> dict[str, Any]:
     return _statement(
         page,
         "drill",
-        happened.end_t,
         verb=_verb(verb),
         object=_whole(page),
         result=result,
@@ -201,7 +185,6 @@ def _signed(page: Debrief) -> dict[str, Any] | None:
     return _statement(
         page,
         f"signoff/{signed.seq}",
-        page.happened.end_t,
         verb=_verb("passed" if passed else "not-yet"),
         object=_whole(page),
         result={
@@ -226,7 +209,7 @@ def _step(page: Debrief, step: StepDone) -> dict[str, Any]:
                 "status": step.status,
                 "severity": step.severity,
                 "to-confirm": None if seen else True,
-                "at": s(step.at),
+                "at": None if step.at is None else duration(step.at),
                 "lines": list(step.events) or None,
             }
         ),
@@ -237,14 +220,8 @@ def _step(page: Debrief, step: StepDone) -> dict[str, Any]:
     return _statement(
         page,
         f"step/{step.track}/{step.id}",
-        page.happened.end_t if step.at is None else _t(page, step.events, step.at),
         verb=_verb("performed" if seen else "left-open"),
         object=_activity(f"{_protocol(page)}#{kept}", "step", step.title or step.id, page),
         result=result,
         context=_context(page, parent=True),
     )
-
-
-def _t(page: Debrief, events: tuple[int, ...], at: int) -> int:
-    """When a step was seen on the clock that never stops."""
-    return next((seen.t for seen in page.happened.seen if seen.seq in events and seen.e == at), at)

@@ -175,7 +175,7 @@ def gap_drill(gap: float) -> Story:
 
 def test_a_pause_past_its_limit_is_a_finding_and_at_the_limit_is_none() -> None:
     finding = by_rule(concluded(gap_drill(10.2), 60), "hands-off-over")
-    assert finding.say == "Hands off past its limit. 10 s (≤ 10 s)"
+    assert finding.say == "Your own time without compressions: past its limit. 10 s (≤ 10 s)"
     assert finding.hands_off == pytest.approx(200, abs=1)
     assert "hands-off-over" not in {one.rule for one in concluded(gap_drill(10.1), 60).findings}
 
