@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
@@ -91,8 +92,12 @@ def scenarios(json: bool) -> int:
 
 
 def kind_of(text: str) -> str:
-    """What a file means to be, by its own tables: ``protocol``, ``scenario`` or ``pads``; a broken one by its looks."""
+    """What a file means to be, by its own tables: ``protocol``, ``part``, ``scenario`` or ``pads``; a broken one by
+    its looks."""
     lines = [line.strip() for line in text.splitlines()]
+    head = itertools.takewhile(lambda line: not line.startswith("["), lines)
+    if any(line.replace(" ", "").startswith('id="parts/') for line in head):
+        return "part"
     if any(line.startswith("[track.") for line in lines):
         return "protocol"
     if any(line.replace(" ", "").startswith("story=") or line == "[story]" for line in lines):
@@ -102,6 +107,7 @@ def kind_of(text: str) -> str:
 
 def read(files: Sequence[Path], json: bool) -> int:
     """Read each file and print every mistake in it; 1 if there is any, 2 if a file is no readable text at all."""
+    from coach.protocol.overlay import read_part
     from coach.protocol.problems import FileProblems, Problem
     from coach.protocol.reading import notices, read_pads, read_protocol, read_scenario, read_text
 
@@ -119,6 +125,8 @@ def read(files: Sequence[Path], json: bool) -> int:
             if kind == "protocol":
                 read_protocol(path, name)
                 problems += notices(path, name)
+            elif kind == "part":
+                read_part(read_text(path, name), name)
             elif kind == "scenario":
                 read_scenario(path, name)
             else:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from coach.protocol.model import Overlay, Removal, Where
+from coach.protocol.model import Overlay, Part, Removal, Where
 from coach.protocol.positions import Path
 from coach.protocol.report import Report, known_words
 from coach.protocol.tree import ArrowAt, Node, arrows_in, plain, planted
 from coach.text import nearest, one_line
 
-HEAD = {"format", "id", "version", "approval", "made_from", "relax", "extends", "waive"}
+HEAD = {"format", "id", "version", "approval", "made_from", "relax", "extends", "with", "waive"}
 """What a local file says of itself, at its top, and never about its base."""
 
 BY_ID: dict[str, tuple[str, ...]] = {"rule": ("id",), "finding": ("id",), "forbidden": ("fault", "id")}
@@ -36,9 +36,9 @@ RULE_WORDS = {"say", "source"}
 
 
 class Laying:
-    """One local file laid over the tree of its base, which is changed in place."""
+    """One local file, or a part of one, laid over the tree of its base, which is changed in place."""
 
-    def __init__(self, root: Node, overlay: Overlay, data: dict[str, Any], report: Report, notices: Report) -> None:
+    def __init__(self, root: Node, overlay: Part, data: dict[str, Any], report: Report, notices: Report) -> None:
         self.root = root
         self.overlay = overlay
         self.data = data
@@ -59,7 +59,8 @@ class Laying:
         self._relax()
         for index in range(len(self.overlay.remove)):
             self._remove(index)
-        self._head()
+        if isinstance(self.overlay, Overlay):
+            self._head()
 
     # --- finding things -----------------------------------------------------------------------------------------------
 
@@ -186,7 +187,7 @@ class Laying:
             elif self._closed(there, here):
                 continue
             elif _listed(there) and isinstance(value, dict):
-                self._add_rows(node, key, value, here)
+                self._add_rows(node, key, value, here, there)
             elif key not in node.value:
                 node.value[key] = planted(value, self.layer, here, "added")
             elif node.value[key].is_table and isinstance(value, dict):
@@ -195,18 +196,22 @@ class Laying:
                 what = f"the base has `{_dotted(there)}` already: {_short(plain(node.value[key]))}"
                 self.report.at_key(here, what, todo="what is there is changed under change")
 
-    def _add_rows(self, node: Node, key: str, wanted: dict[str, Any], path: Path) -> None:
+    def _add_rows(self, node: Node, key: str, wanted: dict[str, Any], path: Path, at: Path) -> None:
+        """New tables of a list, or new members of one that is there; a rule gets none in passing."""
         rows = node.value.setdefault(key, Node([], self.layer, path, "added"))
         if not rows.is_rows:  # an empty list is planted as a plain value
             rows.value = []
         for ident, members in wanted.items():
             here = (*path, ident)
-            if self._row(rows, key, ident) is not None:
+            there = self._row(rows, key, ident)
+            if not isinstance(members, dict):
+                self.report.at_value(here, "a table is needed here")
+            elif there is not None and key != "rule" and not members.keys() & there.value.keys():
+                self._add(there, members, here, (*at, ident))
+            elif there is not None:
                 self.report.at_key(
                     here, f"the base has the {key} `{ident[:64]}` already", todo="give it an id of its own"
                 )
-            elif not isinstance(members, dict):
-                self.report.at_value(here, "a table is needed here")
             else:
                 row = planted(members, self.layer, here, "added")
                 if BY_ID[key] == ("id",):

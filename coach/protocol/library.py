@@ -4,6 +4,7 @@
 
     FOLDER/<guidance>/<name>.toml          a protocol, <guidance>/<name>
     FOLDER/<guidance>/pads.toml            the pads rules of a body
+    FOLDER/parts/<name>.toml               differences that several local files share, parts/<name>
     FOLDER/scenarios/[<place>/]<name>.toml a scenario, [<place>/]<name>
 """
 
@@ -22,6 +23,7 @@ from coach.text import nearest, one_line
 
 Where = Literal["given", "own", "shipped"]
 _SCENARIOS = "scenarios"
+_PARTS = "parts"
 _PADS = "pads"
 
 
@@ -73,7 +75,13 @@ def _entries(given: Path | None, patterns: tuple[str, ...], under: str) -> list[
 def list_protocols(folder: Path | None = None) -> list[Entry]:
     """Every protocol within reach, readable or not, by id. ``folder`` is searched before all others."""
     entries = _entries(folder, ("*/*.toml",), ".")
-    return [entry for entry in entries if not entry.id.startswith(f"{_SCENARIOS}/") and entry.path.stem != _PADS]
+    others = (f"{_SCENARIOS}/", f"{_PARTS}/")
+    return [entry for entry in entries if not entry.id.startswith(others) and entry.path.stem != _PADS]
+
+
+def list_parts(folder: Path | None = None) -> list[Entry]:
+    """Every part within reach, by id (``parts/second-rescuer``)."""
+    return _entries(folder, (f"{_PARTS}/*.toml",), ".")
 
 
 def list_scenarios(folder: Path | None = None) -> list[Entry]:
@@ -97,6 +105,14 @@ def find_protocol(name: str, folder: Path | None = None) -> Entry:
 def find_scenario(name: str, folder: Path | None = None) -> Entry:
     """The scenario of that id, bare name or path, as :func:`find_protocol`."""
     return _find(name, "scenario", list_scenarios(folder))
+
+
+def find_part(name: str, folder: Path | None = None) -> Entry:
+    """The part of that id. Raises NotFound, naming the nearest."""
+    entries = {entry.id: entry for entry in list_parts(folder)}
+    if name not in entries:
+        raise NotFound(f"no part is called {one_line(name)}", nearest(name, entries))
+    return entries[name]
 
 
 def find_pads(guidance: str, folder: Path | None = None) -> Entry:

@@ -307,7 +307,7 @@ class Relax(Authored):
 
 
 class Pin(Authored):
-    """Exactly which base a local file stands on: its id, its version and its canonical digest."""
+    """Exactly which base, or which part, a local file takes: its id, its version and its canonical digest."""
 
     id: str
     version: Line
@@ -355,30 +355,36 @@ class Insertion(Authored):
     arrow: dict[str, Any]
 
 
-class Overlay(Authored):
-    """A local file over a base, as its author writes it: only differences, each by id. :mod:`coach.protocol.overlay`
-    makes the protocol in force from it and its base."""
+class Part(Authored):
+    """Differences that several local files share, each by id: laid over a base by the files that name it."""
 
     format: Literal[1]
     id: str
     version: Line
     title: Wording = {}
     about: Wording = {}
-    approval: Approval = Approval()
-    extends: Pin
     change: dict[str, Any] = {}
     add: dict[str, Any] = {}
     remove: list[Removal] = []
     insert: list[Insertion] = []
     relax: dict[Literal["rule"], dict[str, Relax]] = {}
+
+
+class Overlay(Part):
+    """A local file over a base, as its author writes it: only differences, each by id. :mod:`coach.protocol.overlay`
+    makes the protocol in force from its base, then the parts that it names, in their order, then the file itself."""
+
+    approval: Approval = Approval()
+    extends: Pin
+    with_: list[Pin] = Field(default=[], alias="with")
     waive: list[Waive] = []
 
 
 class Protocol(Authored):
     """A whole protocol file. ``rule``, ``finding`` and ``pass`` are kept as tables and round-trip.
 
-    ``made_from`` and ``relax`` stand in the flattened form of a local file only: the bases it was made from, nearest
-    first, and the rules of theirs that it relaxes.
+    ``made_from`` and ``relax`` stand in the flattened form of a local file only: what it was made from, nearest first
+    (its base, its parts, then what the base was made from), and the rules of theirs that it relaxes.
     """
 
     format: Literal[1]

@@ -1,7 +1,8 @@
 """Local files over a base: from the differences that an author wrote to the protocol that is in force.
 
-A local file pins its base by id, version and digest, and says only what differs, each thing by id. Everything that is
-wrong is reported at its line in the local file, also where it shows in a part of the base.
+A local file pins its base by id, version and digest, and says only what differs, each thing by id. Differences that
+several files share stand in a part, a file of its own that is pinned alike and laid on before the file that names it.
+Everything that is wrong is reported at its line in the local file, also where it shows in the base.
 """
 
 from __future__ import annotations
@@ -15,16 +16,16 @@ from coach.protocol import reading
 from coach.protocol.checks import check_protocol
 from coach.protocol.flat_text import Comment, flat_text
 from coach.protocol.laying import Laying
-from coach.protocol.library import NotFound, find_protocol
-from coach.protocol.model import Overlay, Protocol
+from coach.protocol.library import NotFound, find_part, find_protocol
+from coach.protocol.model import Overlay, Part, Pin, Protocol
 from coach.protocol.positions import Path, Positions
 from coach.protocol.problems import FileProblems, Problem
 from coach.protocol.report import Report
 from coach.protocol.shape import fit
 from coach.protocol.tree import Node, origin, plain, planted
 
-MAX_CHAIN = 4
-"""The most files that may stand over one another, the base included."""
+MAX_CHAIN = 8
+"""The most files that may stand over one another, the base included: the longest chain that ships has five."""
 
 
 class Effective(NamedTuple):
@@ -34,6 +35,21 @@ class Effective(NamedTuple):
     root: Node
     text: str
     notices: tuple[Problem, ...]
+
+    @property
+    def digest(self) -> str:
+        """The canonical digest of its text, which a file that stands over it pins."""
+        return reading.canonical(plain(self.root))
+
+
+class _PartFile(NamedTuple):
+    """A part as read, with its own problems apart, and where the local file names it."""
+
+    part: Part
+    data: dict[str, Any]
+    report: Report
+    pin: Pin
+    named: Path
 
 
 def effective(text: str, name: str, folder: FilePath | None = None) -> Effective:
@@ -82,28 +98,39 @@ def _laid(
     text: str, data: dict[str, Any], positions: Positions, name: str, folder: FilePath | None, seen: tuple[str, ...]
 ) -> Effective:
     report, notices = Report(name, positions), Report(name, positions)
-    _no_foreign_words(data, report)
-    known = {key: value for key, value in data.items() if key in Overlay.model_fields}
+    _no_foreign_words(data, Overlay, "a local file", report)
+    known = {key: value for key, value in data.items() if key in _words(Overlay)}
     overlay = fit(Overlay, known, report)
     if report.problems or overlay is None:
         raise reading.refusal(report)
     base = _base(overlay, report, name, folder, (*seen, overlay.id))
-    root = base.root
-    pins = [{"id": base.protocol.id, "version": base.protocol.version, "digest": reading.digest(base.text).canonical}]
-    laying = Laying(root, overlay, known, report, notices)
-    laying.lay()
+    parts = [_part(pin, ("with", index), report, folder) for index, pin in enumerate(overlay.with_)]
     if report.problems:
         raise reading.refusal(report)
-    made = [*pins, *(pin.model_dump() for pin in base.protocol.made_from)]
-    root.value["made_from"] = planted(made, overlay.id, ("extends",))
+    own = Pin(id=base.protocol.id, version=base.protocol.version, digest=base.digest)
+    root, removed, gone = base.root, [], []
+    for part in parts:
+        if part is not None:
+            lines = _lay_part(root, part, report)
+            removed += [(kind, ident, part.named) for kind, ident, _ in lines]
+            gone += _gone(part.part, lines)
+    laying = Laying(root, overlay, known, report, notices)
+    if not report.problems:
+        laying.lay()
+    if report.problems:
+        raise reading.refusal(report)
+    made = [own, *(part.pin for part in parts if part is not None), *base.protocol.made_from]
+    root.value["made_from"] = planted([pin.model_dump() for pin in made], overlay.id, ("extends",))
     _in_order(root)
-    whole = _WholeReport(name, _Whole("", root=root, own=positions, layer=overlay.id), removed=laying.removed)
+    places = {part.part.id: part.named for part in parts if part is not None}
+    removed += laying.removed
+    whole = _WholeReport(name, _Whole("", root=root, own=positions, layer=overlay.id, parts=places), removed=removed)
     protocol = fit(Protocol, plain(root), whole)
     if protocol is not None:
         check_protocol(protocol, whole)
     if whole.problems or protocol is None:
         raise reading.refusal(whole)
-    flat = flat_text(root, [*_head(protocol), *_gone(overlay, laying.removed)])
+    flat = flat_text(root, [*_head(protocol), *gone, *_gone(overlay, laying.removed)])
     if len(flat.encode()) > reading.MAX_BYTES:
         raise FileProblems([Problem(name, *positions.key(("extends",)), "flattened, the file is too large to be read")])
     told = [
@@ -117,16 +144,69 @@ def _laid(
     return Effective(protocol, root, flat, (*told,))
 
 
-def _no_foreign_words(data: dict[str, Any], report: Report) -> None:
+def _words(model: type[Part | Protocol]) -> list[str]:
+    """The words that may stand at the top of such a file."""
+    return [info.alias or name for name, info in model.model_fields.items()]
+
+
+def _no_foreign_words(data: dict[str, Any], model: type[Part], what: str, report: Report) -> None:
     """Whatever only a whole protocol says at its top is a difference here, and stands under its deed."""
     for key in data:
-        if key not in Overlay.model_fields and key in {
-            info.alias or each for each, info in Protocol.model_fields.items()
-        }:
+        if key not in _words(model) and key in (*_words(Protocol), *_words(Overlay)):
+            holder = "the base of this file" if model is Overlay else "the files that take this part"
             todo = "write it under change, add, remove, insert or relax.rule"
-            report.at_key((key,), f"`{key}` belongs to the base of this file", todo=todo)
-        elif key not in Overlay.model_fields:
-            report.at_key((key,), f"unknown key `{key}`", todo=f"a local file has {', '.join(Overlay.model_fields)}")
+            report.at_key((key,), f"`{key}` belongs to {holder}", todo=todo)
+        elif key not in _words(model):
+            report.at_key((key,), f"unknown key `{key}`", todo=f"{what} has {', '.join(_words(model))}")
+
+
+def read_part(text: str, name: str) -> Part:
+    """A part by itself: whether it has the form of one. Whether it fits shows in the files that take it.
+
+    Raises FileProblems.
+    """
+    part, _, report = _part_form(text, name)
+    if report.problems or part is None:
+        raise reading.refusal(report)
+    return part
+
+
+def _part_form(text: str, name: str) -> tuple[Part | None, dict[str, Any], Report]:
+    data, positions = reading.parsed(text, name)
+    report = Report(name, positions)
+    _no_foreign_words(data, Part, "a part", report)
+    known = {key: value for key, value in data.items() if key in _words(Part)}
+    part = fit(Part, known, report)
+    if part is not None and not part.id.startswith("parts/"):
+        report.at_value(("id",), f"the id of a part begins with parts/, this one is `{part.id[:64]}`")
+    return part, known, report
+
+
+def _part(pin: Pin, named: Path, report: Report, folder: FilePath | None) -> _PartFile | None:
+    """The part that a pin names, exactly that one; None where it cannot be used, and the pin's line says why."""
+    try:
+        entry = find_part(pin.id, folder)
+        text = reading.read_text(entry.path)
+        part, data, own = _part_form(text, str(entry.path))
+        if own.problems or part is None:
+            raise reading.refusal(own)
+    except NotFound as error:
+        report.at_value((*named, "id"), str(error).rstrip("."), todo="name a part that is at hand")
+        return None
+    except FileProblems as error:
+        report.at_value((*named, "id"), f"the part cannot be used: {error.problems[0]}".rstrip("."), todo="mend it")
+        return None
+    _pinned(pin, named, "part", part.id, part.version, reading.canonical(data), report)
+    return _PartFile(part, data, own, pin, named)
+
+
+def _lay_part(root: Node, file: _PartFile, report: Report) -> list[tuple[str, str, Path]]:
+    """Lay a part on; where it does not fit, the line that names it says so. What it took away."""
+    laying = Laying(root, file.part, file.data, file.report, Report(file.report.file, file.report.positions))
+    laying.lay()
+    for problem in file.report.problems:
+        report.at_value((*file.named, "id"), f"the part does not fit here: {problem}".rstrip("."))
+    return laying.removed
 
 
 def _base(overlay: Overlay, report: Report, name: str, folder: FilePath | None, seen: tuple[str, ...]) -> Effective:
@@ -151,27 +231,28 @@ def _base(overlay: Overlay, report: Report, name: str, folder: FilePath | None, 
             what = f"the base cannot be used, it has {len(error.problems)} mistakes; the first: {error.problems[0]}"
             report.at_value(place, what.rstrip("."), todo=f"mend it first, kneeside read {entry.path} shows all")
     if found is not None:
-        _pinned(overlay, found, report)
+        protocol = found.protocol
+        _pinned(pin, ("extends",), "base", protocol.id, protocol.version, found.digest, report)
     if report.problems or found is None:
         raise reading.refusal(report)
     return found
 
 
-def _pinned(overlay: Overlay, base: Effective, report: Report) -> None:
-    pin, digest = overlay.extends, reading.digest(base.text).canonical
-    if base.protocol.id != pin.id:
-        what = f"the file found for `{pin.id}` calls itself `{base.protocol.id}`"
-        report.at_value(("extends", "id"), what, base.protocol.id, "name the base by its own id")
-    if base.protocol.version != pin.version:
-        what = f"the base is version {base.protocol.version} now, this file was written over {pin.version}"
+def _pinned(pin: Pin, named: Path, kind: str, ident: str, version: str, digest: str, report: Report) -> None:
+    """Say so where the base or part that was found is not exactly the one that is pinned."""
+    if ident != pin.id:
+        what = f"the file found for `{pin.id}` calls itself `{ident}`"
+        report.at_value((*named, "id"), what, ident, f"name the {kind} by its own id")
+    if version != pin.version:
+        what = f"the {kind} is version {version} now, this file was written over {pin.version}"
         todo = f"read what changed (kneeside compare), then write version and digest anew: {digest}"
-        report.at_value(("extends", "version"), what, todo=todo)
+        report.at_value((*named, "version"), what, todo=todo)
     elif not pin.digest:
-        report.at_key(("extends",), "the digest of the base is missing", todo=f'add digest = "{digest}"')
+        report.at_key(named, f"the digest of the {kind} is missing", todo=f'add digest = "{digest}"')
     elif pin.digest != digest:
-        what = f"the base bears version {pin.version} still, but its content is not what this file was written over"
+        what = f"the {kind} bears version {pin.version} still, but its content is not what this file was written over"
         todo = f"read what changed (kneeside compare), then write the digest anew: {digest}"
-        report.at_value(("extends", "digest"), what, todo=todo)
+        report.at_value((*named, "digest"), what, todo=todo)
 
 
 def _in_order(root: Node) -> None:
@@ -188,7 +269,7 @@ def _head(protocol: Protocol) -> list[str]:
     return lines
 
 
-def _gone(overlay: Overlay, removed: Iterable[tuple[str, str, Path]]) -> list[str]:
+def _gone(overlay: Part, removed: Iterable[tuple[str, str, Path]]) -> list[str]:
     return [
         f"{overlay.id}: removed the {kind} {name}: {overlay.remove[int(path[1])].reason}"
         for kind, name, path in removed
@@ -200,27 +281,29 @@ def _gone(overlay: Overlay, removed: Iterable[tuple[str, str, Path]]) -> list[st
 
 @dataclass(frozen=True, slots=True)
 class _Whole(Positions):
-    """Places in a local file of what stands in the flattened whole; what is the base's stands at ``extends``."""
+    """Places in a local file of what stands in the flattened whole: what is a part's stands where the part is named,
+    what is the base's at ``extends``."""
 
     root: Node = field(default_factory=lambda: Node({}, "", ()))
     own: Positions = field(default_factory=lambda: Positions(""))
     layer: str = ""
+    parts: dict[str, Path] = field(default_factory=dict)
 
-    def _mine(self, path: Path) -> Path | None:
+    def _mine(self, path: Path) -> tuple[bool, Path]:
+        """Whether the thing is this file's own, and its place in it, or else the place that brings it in."""
         layer, place = origin(self.root, path)
-        return place if layer == self.layer else None
+        return (True, place) if layer == self.layer else (False, self.parts.get(layer, ("extends",)))
 
     def key(self, path: Path) -> tuple[int, int]:
-        mine = self._mine(path)
-        return self.own.key(("extends",) if mine is None else mine)
+        return self.own.key(self._mine(path)[1])
 
     def value(self, path: Path) -> tuple[int, int]:
-        mine = self._mine(path)
-        return self.own.key(("extends",)) if mine is None else self.own.value(mine)
+        mine, place = self._mine(path)
+        return self.own.value(place) if mine else self.own.key(place)
 
     def inside(self, path: Path, offset: int) -> tuple[int, int]:
-        mine = self._mine(path)
-        return self.own.key(("extends",)) if mine is None else self.own.inside(mine, offset)
+        mine, place = self._mine(path)
+        return self.own.inside(place, offset) if mine else self.own.key(place)
 
 
 @dataclass(slots=True)

@@ -26,6 +26,7 @@ __all__ = [
     "Digest",
     "FileProblems",
     "Problem",
+    "canonical",
     "digest",
     "notices",
     "parsed",
@@ -234,9 +235,13 @@ def digest(text: str) -> Digest:
     Raises FileProblems where the text is no TOML.
     """
     data, _ = parsed(text, "text")
-    data.pop("approval", None)
-    content = json.dumps(_plain(data), sort_keys=True, ensure_ascii=False, separators=(",", ":"))
-    return Digest(_sha256(content), _sha256(text))
+    return Digest(canonical(data), _sha256(text))
+
+
+def canonical(data: dict[str, Any]) -> str:
+    """The canonical digest of the plain tables of a file, as :func:`digest` takes it."""
+    kept = {key: _plain(value) for key, value in data.items() if key != "approval"}
+    return _sha256(json.dumps(kept, sort_keys=True, ensure_ascii=False, separators=(",", ":")))
 
 
 def _sha256(text: str) -> str:

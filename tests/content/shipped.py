@@ -14,6 +14,7 @@ from coach.engine.plan import resolve
 from coach.engine.state import Effect
 from coach.engine.step import advance, feed, start
 from coach.protocol.model import Protocol, Scenario
+from coach.protocol.overlay import effective_text
 from coach.protocol.reading import read_pads, read_protocol, read_scenario
 from coach.resources import data_dir
 
@@ -33,7 +34,8 @@ def protocol(ident: str) -> Protocol:
 
 @functools.cache
 def raw(ident: str) -> dict[str, Any]:
-    return tomllib.loads(path_of(ident).read_text(encoding="utf-8"))
+    """The whole in force, as plain tables."""
+    return tomllib.loads(effective_text(path_of(ident).read_text(encoding="utf-8"), ident))
 
 
 def pads(body: str) -> Any:

@@ -12,7 +12,7 @@ from coach.protocol.reading import digest, read_pads, read_protocol, read_scenar
 from coach.resources import data_dir
 
 ROOT = data_dir("protocols")
-PROTOCOLS = sorted(path for path in ROOT.glob("*/*.toml") if path.stem != "pads" and path.parent.name != "scenarios")
+PROTOCOLS = [entry.path for entry in library.list_protocols() if entry.where == "shipped"]
 SCENARIOS = sorted((ROOT / "scenarios").rglob("*.toml"))
 
 

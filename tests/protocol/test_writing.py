@@ -16,7 +16,9 @@ from coach.protocol.writing import write
 from coach.resources import data_dir
 
 ROOT = data_dir("protocols")
-FILES = sorted([*ROOT.rglob("*.toml"), *data_dir("demo").rglob("*.toml")])
+FILES = sorted(
+    path for folder in (ROOT, data_dir("demo")) for path in folder.rglob("*.toml") if path.parent.name != "parts"
+)
 
 
 def read(path: Path) -> Protocol | Scenario | Pads:
