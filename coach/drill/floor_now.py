@@ -60,6 +60,11 @@ class FloorNow:
             moments.append(self.last_hands)
         return max(moments, default=None)
 
+    def begin_run(self, e: int) -> None:
+        """Hands come on at ``e`` (ms)."""
+        self.run, self.run_began, self.run_over = self.run + 1, e, False
+        self.beats, self.taps = [], []
+
     def rate(self) -> float | None:
         """Pushes a minute over the last five intervals of this run."""
         if len(self.beats) <= RATE_INTERVALS:
@@ -82,12 +87,14 @@ def floor_now(moments: Iterable[Moment], beaten: bool, breaks: Iterable[int] = (
         if event in ("compression", "hands_placed"):
             silent = beaten and now.last_hands is not None and e - now.last_hands >= SILENCE_MS
             if now.run_over or silent:
-                now.run, now.run_began, now.run_over = now.run + 1, e, False
-                now.beats, now.taps = [], []
+                now.begin_run(e)
             if event == "compression":
                 now.beats.append(e)
             now.last_hands, now.breaths = e, 0
         elif event == "probe_tap":
+            if now.run_over:
+                now.begin_run(e)
+                now.last_hands, now.breaths = e, 0
             now.taps.append(e)
         elif event in ("breath", "hands_lifted"):
             if not now.run_over:
@@ -99,4 +106,6 @@ def floor_now(moments: Iterable[Moment], beaten: bool, breaks: Iterable[int] = (
         elif event in SHOCKS:
             now.shocks += 1
         now.last[event] = e
+    if walls:
+        now.run_over = True
     return now

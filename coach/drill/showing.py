@@ -122,7 +122,8 @@ class Showing:
         if floor.last_hands is None:
             return "none"
         on = self.drill.machine.step_name(state.steps, "hands") == "hands_on_chest"
-        return "on" if on else "off"
+        # A pause or a hole ends a run, and the machine's track of hands knows of neither.
+        return "on" if on and not floor.run_over else "off"
 
     def _off(self, state: State, floor: FloorNow) -> tuple[str, Owner]:
         if floor.analysing:

@@ -26,6 +26,7 @@ def choose(machine: Machine, state: Any, event: str, facts: Any) -> list[Move]:
     """The moves that ``event`` makes: in each track the first whose guard holds, all reading the same snapshot.
 
     ``state`` needs ``steps``, ``counters``, ``marks`` and ``timers`` only; ``facts`` is read by index, if a guard asks.
+    An inject that its own track does not take (used up, open already, not now) was not thrown: no track takes it.
     """
     chosen: list[Move] = []
     steps = state.steps
@@ -35,6 +36,8 @@ def choose(machine: Machine, state: Any, event: str, facts: Any) -> list[Move]:
             if guard is None or guard(state, facts):
                 chosen.append(move)
                 break
+    if chosen and event.startswith("inject:") and not any(machine.tracks[move.track].name == event for move in chosen):
+        return []
     return chosen
 
 

@@ -108,7 +108,7 @@ class History:
             self.answers[said.finding] = said
         elif kind == "chosen":
             self.chosen = Chosen(seq, line["finding"], line["who"], str(line.get("why", "")))
-        elif kind in BREAKS:
+        elif kind in BREAKS and not line.get("card"):  # the card stands over a stop that is open already
             if self.clocks.paused is not None:
                 self.clocks.close(t)
             self.clocks.open(BREAKS[kind], t)

@@ -5,11 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from coach.measure.floor import SHOCKS, VERDICTS, Event, Floor
-
-TOGETHER_MS = 60_000
-"""A verdict belongs to an analysis, and a shock to a verdict, that came at most this long before (tool's choice:
-units answer within half a minute and periods last two)."""
+from coach.measure.floor import SHOCKS, TOGETHER_MS, VERDICTS, Event, Floor
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,12 +18,17 @@ GAP_MS = 2000
 """Shortest silence that ends a run and is summed as hands off (definition of the record, 2.0 s)."""
 
 STANDS = frozenset({"taken", "not expected"})
-"""Outcomes of a key that was a fact seen. Keys not armed, not mapped, dropped, held or refused are no facts."""
+"""Outcomes of a key that was a fact seen. Keys not armed, not mapped, dropped, held or refused are no facts, nor is an
+inject that could not be thrown."""
 
 SHOCKS = frozenset({"shock_pressed", "shock_delivered"})
 VERDICTS = frozenset({"shock_advised", "no_shock_advised"})
+TOGETHER_MS = 60_000
+"""A verdict belongs to an analysis, and a shock to a verdict, that came at most this long before (tool's choice:
+units answer within half a minute and periods last two)."""
 ENDS_A_RUN = frozenset({"breath", "hands_lifted"})
 ON_MARKS = frozenset({"hands_placed", "compression", "probe_tap"})
+ENDS_AN_ANALYSIS = SHOCKS | ON_MARKS | {"analysis_begins"}
 PAD_WORK = frozenset(
     {"unit_on", "chest_bared", "chest_dried", "hair_removed", "patch_removed", "pad_right", "pad_left"}
 )
@@ -138,7 +143,7 @@ def floor_of(happened: Happened, header: Mapping[str, Any], led_in: bool = False
     events = [
         _event(Event, (seq, e, t, event, prompted, by))
         for seq, e, t, event, outcome, _, _, by, _, prompted, _ in happened.seen
-        if outcome in STANDS and seq not in fed
+        if outcome in STANDS and seq not in fed and not (outcome == "not expected" and event.startswith("inject:"))
     ]
     emitted = [
         (told.effect.name, told.effect.e, told.because)
@@ -154,6 +159,9 @@ def floor_of(happened: Happened, header: Mapping[str, Any], led_in: bool = False
                 there.add((name, e))
                 events.append(Event(because, e, t_of(happened, e), name, by="unit"))
     events.sort(key=_in_time)
+    said_again = _said_again(events)
+    if said_again:
+        events = [event for event in events if event not in said_again]
     cuts = [Cut(stop.kind, stop.e, stop.t_from, stop.t_to) for stop in happened.breaks]
     cuts += [Cut("shortened", e, t_of(happened, e), t_of(happened, e)) for e in happened.shortened]
     return Floor(
@@ -164,6 +172,21 @@ def floor_of(happened: Happened, header: Mapping[str, Any], led_in: bool = False
         away=happened.away,
         alive=_alive(events, happened.end_e),
     )
+
+
+def _said_again(events: list[Event]) -> frozenset[Event]:
+    """The verdicts that another one took the place of, before a shock, hands on or the next analysis: of one
+    analysis the last verdict counts (V, and then X in its place)."""
+    gone: set[Event] = set()
+    last: Event | None = None
+    for event in events:
+        if event.name in VERDICTS:
+            if last is not None and event.e - last.e <= TOGETHER_MS:
+                gone.add(last)
+            last = event
+        elif last is not None and event.name in ENDS_AN_ANALYSIS:
+            last = None
+    return frozenset(gone)
 
 
 def _alive(events: list[Event], end: int) -> tuple[tuple[int, int], ...]:

@@ -344,3 +344,14 @@ def test_nobody_is_told_to_push_while_the_unit_reads() -> None:
     played = Played(SHIPPED[1]).go().keys("j u n", gap=2).push(3).keys("a", gap=1).wait(40)
     cues = [line["text"] for line in played.of("cue") if line["e"] > 12_000]
     assert not [text for text in cues if "push" in text.lower()], cues
+
+
+@pytest.mark.parametrize("counting", ["each", "marks", "probe"])
+def test_after_a_pause_hands_are_off_until_the_next_push_says_otherwise(counting: str) -> None:
+    """A pause or a hole ends the run, so the screen claims none that goes on."""
+    played = Played(counting=counting).go().keys("j u e n", gap=2).push(1)
+    assert (played.view().hands, played.view().run) == ("on", 1)
+    played.keys("p").wait(5).keys("p")
+    assert played.view().hands == "off"
+    played.keys("space", 1)
+    assert (played.view().hands, played.view().run) == ("on", 2)
