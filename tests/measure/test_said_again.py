@@ -1,4 +1,4 @@
-"""Of one analysis the last verdict counts; an inject that could not be thrown is no fact; the card is no second stop."""
+"""Of one analysis the last verdict counts; an inject that was not thrown is no fact; the card is no second stop."""
 
 from __future__ import annotations
 
