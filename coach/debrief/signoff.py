@@ -16,6 +16,7 @@ from coach.debrief.wording import known
 from coach.debrief.wording import words as words_of_page
 from coach.measure.criteria import CRITERIA
 from coach.measure.findings import Finding, words
+from coach.measure.floor import lead_in_of
 from coach.measure.owners import Owners, owners_of
 from coach.measure.report import SIGMA_MS
 from coach.measure.steps import StepDone
@@ -52,6 +53,8 @@ def verdict_of(page: Debrief, protocol: Protocol, header: Mapping[str, Any], rea
         return Verdict(None, never=say("sign:never-interrupted"))
     if page.mode == "teach":
         return Verdict(None, never=say("sign:never-teach"))
+    if lead_in_of(page.happened):
+        return Verdict(None, never=say("sign:never-part"))
     rule = protocol.pass_
     if not rule:
         return Verdict(None, never=say("sign:never-rule"))

@@ -373,6 +373,10 @@ WORDS: Table = {
         "El registro se interrumpió: se empieza de nuevo, sin coste.",
     ),
     "sign:never-teach": ("A teach drill signs nobody off.", "Un ejercicio de enseñanza no acredita a nadie."),
+    "sign:never-part": (
+        "It began at a later step, so it shows a part: only a whole drill is signed.",
+        "Empezó en un paso posterior y muestra una parte: solo se firma un ejercicio entero.",
+    ),
     "sign:never-rule": (
         "This protocol has no [pass], so nothing says what a pass is.",
         "Este protocolo no tiene [pass]: nada dice qué es ser apto.",
