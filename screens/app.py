@@ -129,8 +129,11 @@ class KneesideApp(App[object]):
 
         path = None
         if self.drill is not None:
-            path = self.drill.log.path
+            log = self.drill.log
             self.drill.close()
+            path = log.path
+            if path is not None and not log.saved:
+                self.desk.hold(path, log.content)
         self.drill = None
         if isinstance(self.screen, BriefingScreen):
             await self.pop_screen()

@@ -8,11 +8,12 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from datetime import datetime
+from io import BytesIO
 from pathlib import Path
 from threading import Lock
 
 from coach.clock import Clock, SystemClock
-from coach.debrief.afterwards import NotSaid, sign, write
+from coach.debrief.afterwards import NotSaid, sign, stamped, write
 from coach.debrief.forms import FORMS
 from coach.debrief.from_log import debrief_of
 from coach.debrief.page import Debrief
@@ -23,10 +24,11 @@ from coach.drill.opening import open_drill, resume_drill, setup_from
 from coach.drill.session import Drill
 from coach.drill.setup import Setup, words_of
 from coach.engine.plan import Plan, PlanProblem, resolve
+from coach.log.chain import Chain
 from coach.log.history import fold
 from coach.log.lines import LogProblem
 from coach.log.places import read_words, second_dir, write_words
-from coach.log.reading import MAX_LINE, Record, read_log
+from coach.log.reading import MAX_LINE, Record, read_bytes, read_log
 from coach.log.recover import add_to, close_interrupted, find_interrupted
 from coach.measure.floor import t_of
 from coach.preflight import for_drill
@@ -88,6 +90,9 @@ class CoachDesk:
         home = Path(settings.data_folder).expanduser() if settings.data_folder else user_dir()
         self.home = home
         self.folder = home / "drills"
+        self._held: dict[Path, bytes] = {}
+        """Records that no folder took, by the file that they should be in, and what learners said of them."""
+        self._said: dict[Path, dict[str, str]] = {}
         self._reading = Lock()
         self._protocols: dict[str, tuple[ProtocolCard, Protocol]] | None = None
         self._broken: list[ProtocolCard] = []
@@ -256,15 +261,15 @@ class CoachDesk:
         return self._glance(paths[0]) if paths else None
 
     def _logs(self) -> list[Path]:
-        paths: list[Path] = []
+        paths: list[Path] = list(self._held)
         for folder in self._folders():
             with suppress(OSError):  # no folder yet: no drills
-                paths += [path for path in folder.iterdir() if path.suffix == ".jsonl"]
+                paths += [path for path in folder.iterdir() if path.suffix == ".jsonl" and path not in self._held]
         return sorted(paths, key=lambda path: path.name, reverse=True)
 
     def _glance(self, path: Path) -> DrillCard:
         try:
-            with path.open("rb") as file:
+            with BytesIO(self._held[path]) if path in self._held else path.open("rb") as file:
                 head = json.loads(file.readline(MAX_LINE))
                 file.seek(max(file.seek(0, os.SEEK_END) - TAIL, 0))
                 ends = [line for line in file.read().split(b"\n") if b'"kind":"end"' in line]
@@ -314,9 +319,32 @@ class CoachDesk:
     def debrief(self, path: Path) -> LookBack:
         """The page of a log; beside one that was begun again, what became of the one thing of the drill before."""
         with _in_words():
-            record = read_log(path)
-            page = debrief_of(record)
-            return look_back(page, self._pair(path, page, record))
+            record = self._read(path)
+            page = self._page(record)
+            return look_back(page, self._pair(path, page, record), held=path in self._held)
+
+    def hold(self, path: Path, content: bytes) -> None:
+        """Keep it in memory, with what is said of it, for as long as the program runs."""
+        self._held[path] = content
+
+    def _read(self, path: Path) -> Record:
+        return read_bytes(self._held[path], path) if path in self._held else read_log(path)
+
+    def _page(self, record: Record) -> Debrief:
+        page = debrief_of(record)
+        return replace(page, own=self._said[record.path]) if record.path in self._said else page
+
+    def _write(self, path: Path, line: dict[str, object], who: str, why: str) -> None:
+        """A line after the end, with who, why and when: into the file, or into memory where there is none."""
+        if path not in self._held:
+            write(path, [line], who, why, self.clock)
+            return
+        for whole in stamped(self._read(path), [line], who, why, self.clock):
+            self._append(path, whole)
+
+    def _append(self, path: Path, line: dict[str, object]) -> None:
+        record = self._read(path)
+        self._held[path] += Chain(len(record.lines) + 1, record.h).add(line)
 
     def _pair(self, path: Path, page: Debrief, record: Record) -> tuple[str, ...]:
         """Before and after, kept with the words of the drill before, whose page then has it too."""
@@ -326,7 +354,7 @@ class CoachDesk:
             if earlier.name >= path.name:
                 continue
             with suppress(FileProblems, LogProblem, PlanProblem, OSError):
-                before = read_log(earlier)
+                before = self._read(earlier)
                 head = before.head
                 if (head.learner, head.protocol.id, head.attempt) == (page.learner, page.of.id, page.attempt - 1):
                     said = pair(debrief_of(before), page)
@@ -339,6 +367,9 @@ class CoachDesk:
         """Into the file beside the log, whose digest goes into the log."""
         try:
             with _in_words():
+                if path in self._held:
+                    self._said[path] = {**self._said.get(path, {}), **words}
+                    return ""
                 kept = read_words(path)
                 there = dict(kept.words) if kept is not None else {}
                 if {**there, **words} != there:
@@ -353,8 +384,8 @@ class CoachDesk:
             with _in_words():
                 line: dict[str, object] = {"kind": kind, **members}
                 if isinstance(e := members.get("e"), int):
-                    line["t"] = t_of(fold(read_log(path)).happened(), e)
-                write(path, [line], who, why, self.clock)
+                    line["t"] = t_of(fold(self._read(path)).happened(), e)
+                self._write(path, line, who, why)
         except DeskError as error:
             return f"This was not written down: {error}"
         return ""
@@ -363,11 +394,11 @@ class CoachDesk:
         """By the protocol's rule, and never more than it gives."""
         try:
             with _in_words():
-                record = read_log(path)
+                record = self._read(path)
                 page = debrief_of(record)
                 verdict = verdict_of(page, setup_from(record.header).protocol, record.header, reason)
                 given = next(one for one in IN_WORDS if one == result)
-                write(path, [sign(page, verdict, given, reason)], who, "", self.clock)
+                self._write(path, sign(page, verdict, given, reason), who, "")
         except DeskError as error:
             return f"This was not signed: {error}"
         return ""
@@ -375,14 +406,14 @@ class CoachDesk:
     def again(self, path: Path, step: str) -> Drill:
         """The same set-up, the next attempt."""
         with _in_words():
-            before = setup_from(read_log(path).header)
+            before = setup_from(self._read(path).header)
             setup = replace(before, attempt=before.attempt + 1, starts_from=step)
             return open_drill(setup, clock=self.clock, folder=self.folder, second=second_dir())
 
     def lines(self, path: Path) -> tuple[LineCard, ...]:
         """What hands made, in order of adjusted times."""
         with _in_words():
-            record = read_log(path)
+            record = self._read(path)
             page = debrief_of(record)
         return line_cards(page, record)
 
@@ -390,7 +421,7 @@ class CoachDesk:
         """The HTML page beside the log."""
         with _in_words():
             target = path.with_suffix(ENDINGS["html"])
-            target.write_text(FORMS["html"](debrief_of(read_log(path))), encoding="utf-8", newline="")
+            target.write_text(FORMS["html"](self._page(self._read(path))), encoding="utf-8", newline="")
         return target
 
     def ticks(self, path: Path, ids: tuple[str, ...]) -> str:
@@ -403,6 +434,10 @@ class CoachDesk:
         return ""
 
     def _add(self, path: Path, line: dict[str, object]) -> None:
+        if path in self._held:
+            record = self._read(path)
+            self._append(path, {"t": record.last_t, "e": record.last_e, **line})
+            return
         writer, record = add_to(path)
         writer.write({"t": record.last_t, "e": record.last_e, **line}, urgent=True)
         writer.close()
@@ -413,7 +448,7 @@ class CoachDesk:
         """Every form, each a file beside the log with the log's name."""
         written: list[Path] = []
         with _in_words():
-            page = debrief_of(read_log(path))
+            page = self._page(self._read(path))
             for form, ending in ENDINGS.items():
                 target = path.with_suffix(ending)
                 target.write_text(FORMS[form](page), encoding="utf-8", newline="")

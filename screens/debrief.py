@@ -174,6 +174,11 @@ class DebriefScreen(Page):
             case "cautions":
                 leaves.write_cautions(lines, back.cautions, self.path)
 
+    def paint(self) -> None:
+        """Paint; that nothing is saved is said wherever there is nothing else to say."""
+        self.notice = self.notice or self.look_back.unsaved
+        super().paint()
+
     def painted(self, lines: Lines) -> None:
         """Show the lines to type into on their leaves only."""
         asked = TYPED.get(self.leaf, ())

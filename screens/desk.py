@@ -155,6 +155,8 @@ class LookBack:
     results: tuple[Result, ...] = ()
     basis: tuple[str, ...] = ()
     signed: str = ""
+    unsaved: str = ""
+    """A word for a record that is in memory only; "" for one in a file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,6 +216,9 @@ class Desk(Protocol):
 
     def debrief(self, path: Path) -> LookBack:
         """The debrief of a log. Raises :class:`DeskError`."""
+
+    def hold(self, path: Path, content: bytes) -> None:
+        """Keep the record of a drill that no folder took, so that it can be talked about."""
 
     def say(self, path: Path, words: Mapping[str, str]) -> str:
         """Keep the learner's own words beside the log, by name; "" or a word for the person."""

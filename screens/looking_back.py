@@ -26,11 +26,14 @@ ENDED = {
 }
 
 
+UNSAVED = "NOT SAVED: no folder took this drill. It is in memory until the program ends."
+
 PINS = {"fault": "something wrong", "good": "something good", "other": "something else"}
 
 
-def look_back(page: Debrief, pair: Sequence[str] = ()) -> LookBack:
-    """All leaves of a debrief; ``pair`` says what became of the one thing of the drill before."""
+def look_back(page: Debrief, pair: Sequence[str] = (), held: bool = False) -> LookBack:
+    """All leaves of a debrief; ``pair`` says what became of the one thing of the drill before; ``held`` that its record
+    is in memory only."""
     judged = page.judgement
     thing = judged.one_thing
     told = judged.handover
@@ -50,7 +53,8 @@ def look_back(page: Debrief, pair: Sequence[str] = ()) -> LookBack:
             HandoverPart(item, words(page.language, f"item:{item}"), true) for item, true in told.true_version.items()
         ),
         said=tuple(told.said),
-        cautions=(sentences.record(page), *page.cautions),
+        cautions=(*((UNSAVED,) if held else ()), sentences.record(page), *page.cautions),
+        unsaved=UNSAVED if held else "",
         assessor=page.assessor,
         longest=None if longest is None else (longest.start // 1000, longest.end // 1000),
         questions=tuple(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +11,7 @@ from coach.debrief.page import Debrief
 from coach.debrief.signoff import IN_WORDS, Result, Verdict
 from coach.log.disk import Disk
 from coach.log.lines import LogProblem
+from coach.log.reading import Record
 from coach.log.recover import add_to
 from coach.measure.findings import ANSWERS
 from coach.measure.floor import t_of
@@ -126,6 +127,15 @@ def _event(protocol: Protocol, event: str) -> str:
     return event
 
 
+def stamped(record: Record, lines: Sequence[Mapping[str, Any]], who: str, why: str, clock: Clock) -> Iterator[Line]:
+    """The lines as they follow the end of a record, each with who, why and when."""
+    wall = clock.wall().strftime("%Y-%m-%dT%H:%M:%SZ")
+    for line in lines:
+        whole = {"t": record.last_t, "e": record.last_e, **line, "who": one_line(who), "wall": wall}
+        whole.setdefault("why", one_line(why))
+        yield whole
+
+
 def write(
     path: Path, lines: Sequence[Mapping[str, Any]], who: str, why: str, clock: Clock, disk: Disk | None = None
 ) -> None:
@@ -134,11 +144,8 @@ def write(
     if not who.strip():
         raise NotSaid("say who says so")
     writer, record = add_to(path, disk=disk)
-    wall = clock.wall().strftime("%Y-%m-%dT%H:%M:%SZ")
-    for line in lines:
-        whole = {"t": record.last_t, "e": record.last_e, **line, "who": one_line(who), "wall": wall}
-        whole.setdefault("why", one_line(why))
-        writer.write(whole, urgent=True)
+    for line in stamped(record, lines, who, why, clock):
+        writer.write(line, urgent=True)
     writer.close()
     if not writer.saved:
         raise LogProblem(path, 0, writer.problem, "free space on the disk, then say it again")

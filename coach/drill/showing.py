@@ -227,18 +227,13 @@ class Showing:
 
     def _notice(self, t: int, e: int) -> str:
         drill = self.drill
-        if drill.log.problem:
-            return drill.log.problem
+        words, at = drill.notice
+        words = words if t - at <= NOTICE_MS else ""
+        if not drill.log.saved:  # nothing hides that; what else must be read stands beside it for its moment
+            return f"NOT SAVED. {words}" if words else drill.log.alarm
         if not drill.focused:
             return "The keyboard is elsewhere: click into this window."
-        again = self._concern(e)
-        if again:
-            return again
-        thrown = self._thrown(e)
-        if thrown:
-            return thrown
-        words, at = drill.notice
-        return words if words and t - at <= NOTICE_MS else ""
+        return self._concern(e) or self._thrown(e) or words or drill.log.alarm
 
     def _thrown(self, e: int) -> str:
         """What the scenario has just thrown in by itself: the instructor has to act it."""

@@ -11,6 +11,7 @@ import os
 import stat
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from io import BytesIO
 from pathlib import Path
 from typing import IO, Any
 
@@ -81,8 +82,17 @@ def read_log(path: Path) -> Record:
     with _open(path) as file:
         if os.fstat(file.fileno()).st_size > MAX_FILE:
             raise LogProblem(path, 0, f"larger than {MAX_FILE >> 20} MB: no drill writes so much", OTHER)
-        scan = _Scan(path, file)
-        header, *lines = scan
+        return _record(path, file)
+
+
+def read_bytes(content: bytes, path: Path) -> Record:
+    """A record that is in memory; ``path`` is the file that it should be in. LogProblem as :func:`read_log`."""
+    return _record(path, BytesIO(content))
+
+
+def _record(path: Path, file: IO[bytes]) -> Record:
+    scan = _Scan(path, file)
+    header, *lines = scan
     return Record(path, header, tuple(lines), scan.torn, scan.sealed, scan.problems, scan.h, scan.size)
 
 

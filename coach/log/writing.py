@@ -41,6 +41,16 @@ class Log(Protocol):
         ...
 
     @property
+    def alarm(self) -> str:
+        """The same for one line of a screen, of 80 columns with room to spare."""
+        ...
+
+    @property
+    def content(self) -> bytes:
+        """The whole record so far, as a file holds it."""
+        ...
+
+    @property
     def path(self) -> Path | None:
         """The file that holds the record, or would."""
         ...
@@ -65,6 +75,7 @@ class MemoryLog:
     path: Path | None = None
     saved = True
     problem = ""
+    alarm = ""
 
     def __init__(self) -> None:
         self._chain = Chain()
@@ -188,6 +199,15 @@ class LogWriter:
         if self._at is not first and first.stopped is not None:
             return f"Saved in {self._at.path}, not in {first.path.parent}: {in_words(first.stopped)}."
         return ""
+
+    @property
+    def alarm(self) -> str:
+        """:attr:`problem` in one short line, without paths."""
+        first = self._places[0]
+        if not self.saved:
+            why = next((in_words(place.stopped) for place in self._places if place.stopped is not None), "unknown why")
+            return f"NOT SAVED: {why[:40]}. In memory; each key tries again."
+        return f"Saved in another folder: {in_words(first.stopped)[:40]}." if self.problem and first.stopped else ""
 
     @property
     def path(self) -> Path:
