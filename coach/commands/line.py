@@ -209,12 +209,16 @@ def agree(
 def progress(
     learner: Annotated[str, typer.Argument(metavar="LEARNER", help="The learner's id.")],
     folder: Annotated[Path | None, typer.Option("--in", metavar="FOLDER", help="Where the logs are.")] = None,
+    page: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write the chart there as an HTML page too.")
+    ] = None,
+    language: Annotated[str, typer.Option(metavar="CODE", help="en or es; else as in the settings.")] = "",
     json: Json = False,
 ) -> int:
     """One learner over their attempts: longest own pause, the one thing, steps still prompted. No score, no rank."""
     from coach.commands import seconds
 
-    return seconds.progress(learner, folder, json)
+    return seconds.progress(learner, folder, page, language, json)
 
 
 @app.command(name="pre-flight", short_help="Test keyboard and reaction before class.")

@@ -6,7 +6,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from coach.commands.words import FINE, Refused, remark, say, say_json, table
+from coach.commands.words import FINE, Refused, remark, say, say_json, table, write_text
 
 if TYPE_CHECKING:
     from coach.debrief.page import Debrief
@@ -125,27 +125,35 @@ def _as_json(table: dict[str, Any], times: Times | None) -> dict[str, Any]:
     return table
 
 
-def progress(learner: str, folder: Path | None, json: bool) -> int:
-    """One learner over their attempts."""
+def progress(learner: str, folder: Path | None, page: Path | None, language: str, json: bool) -> int:
+    """One learner over their attempts: a small chart, and a page of it where one is asked for."""
     from coach.debrief.progress import as_dict, as_lines, progress_of, still_aided
+    from coach.debrief.wording import count, words
     from coach.log.places import drills_dir, second_dir
+    from coach.settings import read_settings
 
+    spoken = language or read_settings().language
     second = second_dir()
     folders = [folder] if folder is not None else [drills_dir(), *([] if second is None else [second])]
-    attempts, problems = progress_of(learner, folders)
+    attempts, problems = progress_of(learner, folders, spoken)
     for problem in problems:
         remark(problem)
+    if page is not None and attempts:
+        from coach.debrief.progress_form import as_html
+
+        write_text(page, as_html(learner, attempts, spoken))
     if json:
         say_json(as_dict(learner, attempts))
         return FINE
     if not attempts:
         say(f"No drill of learner {learner} is here.")
         return FINE
-    say(
-        f"Learner {learner}, {len(attempts)} drill{'' if len(attempts) == 1 else 's'}: longest own stop of compressions"
-    )
-    for line in as_lines(attempts):
+    say(f"{words(spoken, 'learner', learner=learner).capitalize()}, {count(spoken, 'progress:drills', len(attempts))}")
+    say(words(spoken, "progress:what"))
+    for line in as_lines(attempts, spoken):
         say(line)
     aided = still_aided(attempts)
-    say(f"Still with a prompt or a cue: {', '.join(aided)}." if aided else "No step of the last attempt was prompted.")
+    say(words(spoken, "progress:still", steps="; ".join(aided)) if aided else words(spoken, "progress:none"))
+    if page is not None:
+        say(str(page))
     return FINE

@@ -115,12 +115,12 @@ def as_html(page: Debrief, also: Debrief | None = None) -> str:
     """The whole page. ``also`` is the same drill's page in a second language: headings, the strength, findings and the
     one thing then stand in both."""
     other = also if also is not None and also.language != page.language else None
-    return _template().render(view_of(page, other)) + "\n"
+    return template(TEMPLATE).render(view_of(page, other)) + "\n"
 
 
 @cache
-def _template() -> Template:
-    """The template, compiled once. Every text is escaped, and cleaned once more."""
+def template(name: str) -> Template:
+    """A template of this room, compiled once. Every text is escaped, and cleaned once more."""
     from importlib.resources import files
 
     from jinja2 import Environment, StrictUndefined
@@ -132,7 +132,7 @@ def _template() -> Template:
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, finalize=finalize
     )
-    text = files("coach.debrief").joinpath(TEMPLATE).read_text(encoding="utf-8")
+    text = files("coach.debrief").joinpath(name).read_text(encoding="utf-8")
     return environment.from_string(text)
 
 

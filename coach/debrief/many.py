@@ -24,17 +24,18 @@ AT_ONCE = 16
 
 
 def each(
-    paths: Sequence[Path], about: Callable[[Debrief], T], processes: int | None = None
+    paths: Sequence[Path], about: Callable[[Debrief], T], processes: int | None = None, language: str = ""
 ) -> Iterator[tuple[T | None, str]]:
     """What ``about`` gives of each page, and "", or nothing and why. ``about`` stands at the top of a module, since it
-    goes to other processes; ``processes`` is how many, the machine's own number where it is left out."""
+    goes to other processes; ``processes`` is how many, the machine's own number where it is left out; ``language`` is
+    that of all pages, where it is given."""
     number = processes if processes is not None else _cores() if len(paths) >= WORTH_IT else 1
     if number < 2:
-        yield from (_one(path, about) for path in paths)
+        yield from (_one(path, about, language) for path in paths)
         return
     parts = [paths[start : start + AT_ONCE] for start in range(0, len(paths), AT_ONCE)]
     with ProcessPoolExecutor(number) as pool:
-        for done in pool.map(_some, parts, [about] * len(parts)):
+        for done in pool.map(_some, parts, [about] * len(parts), [language] * len(parts)):
             yield from done
 
 
@@ -43,12 +44,12 @@ def _cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def _one(path: Path, about: Callable[[Debrief], T]) -> tuple[T | None, str]:
+def _one(path: Path, about: Callable[[Debrief], T], language: str) -> tuple[T | None, str]:
     try:
-        return about(debrief_of(read_log(path))), ""
+        return about(debrief_of(read_log(path), language)), ""
     except (LogProblem, FileProblems) as problem:  # in words: an exception with members does not travel
         return None, one_line(str(problem))
 
 
-def _some(paths: Sequence[Path], about: Callable[[Debrief], T]) -> list[tuple[T | None, str]]:
-    return [_one(path, about) for path in paths]
+def _some(paths: Sequence[Path], about: Callable[[Debrief], T], language: str) -> list[tuple[T | None, str]]:
+    return [_one(path, about, language) for path in paths]

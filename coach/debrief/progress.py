@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
 from coach.debrief.many import each
 from coach.debrief.page import Debrief
 from coach.debrief.phrases import pause
-from coach.debrief.signoff import IN_WORDS
+from coach.debrief.wording import known, words
 
 BAR = 24
 """Cells of the longest bar."""
+WIDTH = 78
 AIDED = ("prompted", "cued")
 
 
@@ -44,7 +47,6 @@ def attempt_of(page: Debrief) -> Attempt:
     own = [gap.rescuer for gap in page.measures.gaps if gap.counted and not gap.spans]
     thing = page.judgement.one_thing
     signed = page.happened.signed
-    results: dict[str, str] = dict(IN_WORDS.items())
     return Attempt(
         page.drill,
         page.wall,
@@ -55,10 +57,10 @@ def attempt_of(page: Debrief) -> Attempt:
         max(own, default=0) if page.measures.runs and not page.measures.hands_on.unmarked else None,
         page.beats,
         thing.finding or "",
-        thing.say,
+        f"{thing.say} ({words(page.language, 'one:confirm')})" if thing.to_confirm else thing.say,
         tuple(step.title for step in page.measures.steps if step.status in AIDED),
         tuple(step.title for step in page.measures.steps if step.status == "omitted"),
-        "" if signed is None else results.get(signed.result, signed.result),
+        "" if signed is None else known(page.language, "result", signed.result),
     )
 
 
@@ -79,9 +81,12 @@ def logs_of(learner: str, folders: Iterable[Path]) -> Iterator[Path]:
                 continue
 
 
-def progress_of(learner: str, folders: Iterable[Path]) -> tuple[tuple[Attempt, ...], tuple[str, ...]]:
-    """The attempts of a learner in order of time, and what could not be read, in words."""
-    told = list(each(list(logs_of(learner, folders)), attempt_of))
+def progress_of(
+    learner: str, folders: Iterable[Path], language: str = ""
+) -> tuple[tuple[Attempt, ...], tuple[str, ...]]:
+    """The attempts of a learner in order of time, and what could not be read, in words. What a page says is in
+    ``language``, else each in its drill's own."""
+    told = list(each(list(logs_of(learner, folders)), attempt_of, language=language))
     found = [attempt for attempt, _ in told if attempt is not None]
     problems = [problem for _, problem in told if problem]
     once = {(attempt.drill, attempt.wall): attempt for attempt in found}
@@ -94,21 +99,38 @@ def still_aided(attempts: Iterable[Attempt]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(title for attempt in last.values() for title in attempt.aided))
 
 
-def as_lines(attempts: tuple[Attempt, ...]) -> list[str]:
-    """A small chart: an attempt a row, its longest own pause as a bar, then the one thing."""
+def as_lines(attempts: Sequence[Attempt], language: str = "en") -> list[str]:
+    """A small chart: an attempt a row, its longest own pause as a bar; below it the one thing, and what still needed a
+    prompt or a cue."""
     most = max((attempt.longest or 0 for attempt in attempts), default=0)
+    say = partial(words, language)
     lines = []
     for attempt in attempts:
         when = attempt.wall[:10] or attempt.drill[:8]
-        if attempt.longest is None:
-            length, bar = "-", ""
-        else:
-            length = pause(attempt.longest, attempt.beats)
-            bar = "█" * max(1 if attempt.longest else 0, round(BAR * attempt.longest / most)) if most else ""
-        stopped = f" ({IN_WORDS['safety']})" if attempt.ended == "safety" else ""
-        lines.append(f"{when}  {attempt.mode:<8} {length:>7} {bar:<{BAR}}  {attempt.result}{stopped}".rstrip())
-        lines.append(f"{'':12}{'keep: ' if not attempt.thing else ''}{attempt.say}")
+        length, bar = longest_of(attempt), ""
+        if attempt.longest and most:
+            bar = "█" * max(1, round(BAR * attempt.longest / most))
+        mode = known(language, "mode", attempt.mode)
+        lines.append(f"{when}  {mode:<9}{length:>7} {bar:<{BAR}}  {result_of(attempt, language)}".rstrip())
+        lines += _under(f"{say('progress:again' if attempt.thing else 'progress:keep')} {attempt.say}")
+        if attempt.aided:
+            lines += _under(f"{say('progress:aided')} {'; '.join(attempt.aided)}")
     return lines
+
+
+def _under(text: str) -> list[str]:
+    return wrap(text, WIDTH, initial_indent=" " * 12, subsequent_indent=" " * 14, break_on_hyphens=False)
+
+
+def longest_of(attempt: Attempt) -> str:
+    """The longest own pause as it is printed; "-" where none is known."""
+    return "-" if attempt.longest is None else pause(attempt.longest, attempt.beats)
+
+
+def result_of(attempt: Attempt, language: str) -> str:
+    """What was signed, and whether it was stopped for safety or cut off."""
+    ended = "" if attempt.ended == "ended" else words(language, f"ended:{attempt.ended}")
+    return ", ".join(dict.fromkeys(part for part in (attempt.result, ended) if part))
 
 
 def as_dict(learner: str, attempts: tuple[Attempt, ...]) -> dict[str, Any]:

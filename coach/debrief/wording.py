@@ -403,6 +403,28 @@ WORDS: Table = {
     "result:pass": ("pass", "apto"),
     "result:not-yet": ("not yet", "todavía no"),
     "result:safety": ("stopped for safety", "detenido por seguridad"),
+    # One learner over their attempts
+    "progress:title": ("Learner {learner} over their attempts", "{learner}: intento a intento"),
+    "progress:drills": ("{count} drill|{count} drills", "{count} ejercicio|{count} ejercicios"),
+    "progress:what": (
+        "Longest own stop of compressions, one row for each drill. No score, no rank.",
+        "Mayor parada propia de compresiones, una fila por ejercicio. Sin nota ni puesto.",
+    ),
+    "progress:again": ("again:", "otra vez:"),
+    "progress:keep": ("keep:", "conservar:"),
+    "progress:aided": ("still aided:", "aún con ayuda:"),
+    "progress:still": ("Still with a prompt or a cue: {steps}.", "Aún con ayuda o aviso: {steps}."),
+    "progress:none": ("No step of the last attempt was prompted.", "Ningún paso del último intento llevó ayuda."),
+    "progress:bar": ("{length}, attempt {number} of {total}", "{length}, intento {number} de {total}"),
+    "progress:order": (
+        "In the order of the drills; day and hour are left out.",
+        "En el orden de los ejercicios; sin día ni hora.",
+    ),
+    "col:drill": ("Drill", "Ejercicio"),
+    "col:longest": ("Longest own stop", "Mayor parada propia"),
+    "col:thing": ("One thing", "Una cosa"),
+    "col:aided": ("Still aided", "Aún con ayuda"),
+    "col:result": ("Signed", "Firma"),
     # The tape
     "tape:#": ("hands on", "manos puestas"),
     "tape:·": ("hands off", "manos fuera"),
