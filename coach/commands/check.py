@@ -100,8 +100,17 @@ class Meter:
     def __enter__(self) -> Meter:
         return self
 
+    def steps(self, what: str) -> Callable[[int, int], None] | None:
+        """Progress as so many of so many, with a bar."""
+        if self.tell is None:
+            return None
+        return lambda done, of: self._show(f"{what} {bar(done, of)} {done} of {of}")
+
     def _tell(self, what: str, classes: int) -> None:
-        line = f"{self._name}: {one_line(what)}, {classes} classes"[:WIDTH]
+        self._show(f"{one_line(what)}, {classes} classes")
+
+    def _show(self, words: str) -> None:
+        line = f"{self._name}: {words}"[:WIDTH]
         sys.stderr.write(f"\r{line.ljust(self._shown)}")
         sys.stderr.flush()
         self._shown = len(line)
@@ -110,6 +119,12 @@ class Meter:
         if self._shown:
             sys.stderr.write(f"\r{' ' * self._shown}\r")
             sys.stderr.flush()
+
+
+def bar(done: int, of: int, width: int = 20) -> str:
+    """How far something has come, as a bar of blocks."""
+    full = width * done // of if of else width
+    return "█" * full + "░" * (width - full)
 
 
 # --- the page ---------------------------------------------------------------------------------------------------------

@@ -313,6 +313,18 @@ def check(
     return room.check(files, json=json, sarif=sarif, injects=injects, seconds=limit, scripts=scripts)
 
 
+@app.command(short_help="Play a protocol's golden key scripts.")
+def scripts(
+    files: Annotated[list[str], typer.Argument(metavar="FILE...", help="Protocol files, or protocols by name.")],
+    json: Json = False,
+) -> int:
+    """Play the golden key scripts that lie in scripts/NAME beside a protocol file: each must be judged as its header
+    says, `# expects: pass` or ids of findings. A file over a base is played by its base's scripts too."""
+    from coach.commands import scripts as room
+
+    return room.scripts(files, json)
+
+
 @app.command(short_help="What a finding of the checker means.")
 def explain(
     code: Annotated[str, typer.Argument(help="Such as guard-gap; all are listed if left out.")] = "",

@@ -9,7 +9,7 @@ from coach.drill.view import PadsView
 from coach.engine.plan import Plan
 from coach.keys import merge, protocol_choices
 from coach.protocol.library import NotFound, list_protocols, load_pads, load_protocol, load_scenario
-from coach.protocol.model import Pads
+from coach.protocol.model import Pads, Protocol
 from coach.protocol.pads import PadsDecision, PadsRefused, decide
 
 DEFAULT_PROTOCOL = "erc-2025/adult-one-rescuer"
@@ -25,7 +25,11 @@ def setup_for(protocol: str = "", scenario: str = "", folder: Path | None = None
     if not protocol:
         known = [entry.id for entry in list_protocols(folder)]
         protocol = DEFAULT_PROTOCOL if DEFAULT_PROTOCOL in known or not known else known[0]
-    authored, text = load_protocol(protocol, folder)
+    return setup_with(*load_protocol(protocol, folder), scenario, folder)
+
+
+def setup_with(authored: Protocol, text: str, scenario: str = "", folder: Path | None = None) -> Setup:
+    """The set-up for a protocol that is read already, ``text`` being the whole of it; else as :func:`setup_for`."""
     played, played_text = load_scenario(scenario, folder, authored) if scenario else (None, "")
     pads, pads_text = _pads(authored.pads or authored.guidance, folder)
     return Setup(

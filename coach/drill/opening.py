@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -20,7 +20,7 @@ from coach.log.lines import LogProblem
 from coach.log.places import log_path, new_drill_id
 from coach.log.reading import read_log
 from coach.log.recover import resume
-from coach.log.writing import LogWriter
+from coach.log.writing import Log, LogWriter
 from coach.protocol.model import Pads, Protocol
 from coach.protocol.reading import digest, read_pads, read_protocol, read_scenario
 
@@ -40,20 +40,31 @@ def open_drill(
     a :class:`coach.log.lines.LogProblem` instead. Raises :class:`coach.engine.plan.PlanProblem` where scenario and
     protocol do not fit, or nothing leads to the step to begin at, before anything is written.
     """
+    drill_id = drill_id or new_drill_id(clock.wall())
+    path = log_path(folder, drill_id)
+
+    def writer() -> LogWriter:
+        return LogWriter(path, fallback=log_path(second, drill_id) if second is not None else None)
+
+    drill = stand_ready(setup, clock, drill_id, writer)
+    if must_save and not drill.log.saved:
+        problem = drill.log.problem
+        drill.log.close()
+        raise LogProblem(path, 0, problem, "name a folder that can be written")
+    return drill
+
+
+def stand_ready(setup: Setup, clock: Clock, drill_id: str, log_for: Callable[[], Log]) -> Drill:
+    """A drill before its go, its header written to the log that ``log_for`` makes: only once nothing is left that could
+    refuse the set-up. Raises :class:`coach.engine.plan.PlanProblem` as :func:`open_drill`."""
     plan = resolve(setup.protocol, setup.scenario, unit=setup.unit, counting=setup.counting, seed=setup.seed)
     machine = build(setup.protocol, plan)
     before = lead_in(machine, setup.protocol, setup.starts_from, setup.counting) if setup.starts_from else ()
-    drill_id = drill_id or new_drill_id(clock.wall())
-    path = log_path(folder, drill_id)
-    log = LogWriter(path, fallback=log_path(second, drill_id) if second is not None else None)
+    log = log_for()
     drill = Drill(setup, plan, machine, clock, log, drill_id)
     drill.lead_in = before
     scenario_digest = digest(setup.scenario_text).canonical if setup.scenario_text else ""
     log.write(header(setup, plan, clock, drill_id, digest(setup.protocol_text).canonical, scenario_digest), urgent=True)
-    if must_save and not log.saved:
-        problem = log.problem
-        log.close()
-        raise LogProblem(path, 0, problem, "name a folder that can be written")
     return drill
 
 

@@ -7,12 +7,14 @@ from hashlib import sha256
 from pathlib import Path
 
 from coach.clock import SteppedClock
-from coach.drill.opening import open_drill
+from coach.drill.opening import open_drill, stand_ready
 from coach.drill.script import ADVICE, Script, Stroke
 from coach.drill.session import Drill
 from coach.drill.setup import Setup
 from coach.engine.plan import PlanProblem
 from coach.log.places import new_drill_id
+from coach.log.reading import Record, read_bytes
+from coach.log.writing import MemoryLog
 from coach.observations import KEY_ALIASES
 
 TICK_MS = 200
@@ -60,8 +62,30 @@ def play(script: Script, setup: Setup, folder: Path, progress: Callable[[int], N
     memory only.
     """
     clock = SteppedClock()
-    drill_id = new_drill_id(clock.wall(), sha256(script.text.encode()).hexdigest()[:4])
-    drill = open_drill(setup, clock=clock, folder=folder, second=None, drill_id=drill_id, must_save=True)
+    drill = open_drill(
+        setup, clock=clock, folder=folder, second=None, drill_id=_drill_id(script, clock), must_save=True
+    )
+    _run(script, drill, clock, progress)
+    path = drill.log.path
+    drill.close()
+    assert path is not None, "a played drill has a file"
+    return path
+
+
+def play_in_memory(script: Script, setup: Setup) -> Record:
+    """Play ``script`` as :func:`play` does, to the same bytes, and leave nothing behind on the disk."""
+    clock = SteppedClock()
+    drill = stand_ready(setup, clock, _drill_id(script, clock), MemoryLog)
+    _run(script, drill, clock, None)
+    drill.close()
+    return read_bytes(drill.log.content, Path(f"{drill.id}.jsonl"))
+
+
+def _drill_id(script: Script, clock: SteppedClock) -> str:
+    return new_drill_id(clock.wall(), sha256(script.text.encode()).hexdigest()[:4])
+
+
+def _run(script: Script, drill: Drill, clock: SteppedClock, progress: Callable[[int], None] | None) -> None:
     start = clock.mono_ms()
     for stroke in script.strokes:
         target = start + stroke.at
@@ -71,10 +95,6 @@ def play(script: Script, setup: Setup, folder: Path, progress: Callable[[int], N
         strike(drill, stroke, clock.mono_ms())
         if progress is not None:
             progress(stroke.at)
-    path = drill.log.path
-    drill.close()
-    assert path is not None, "a played drill has a file"
-    return path
 
 
 def strike(drill: Drill, stroke: Stroke, now_ms: int) -> None:

@@ -19,7 +19,7 @@ Times are seconds from go and never go back. Anything that is no known word is a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from coach.text import clean, nearest
 from coach.units import exact
@@ -39,6 +39,7 @@ HEADERS = (
     "reason",
     "attempt",
     "starts_from",
+    "expects",
 )
 ADVICE = {"shock": "shock_advised", "no_shock": "no_shock_advised"}
 MAX_BYTES = 1_000_000
@@ -57,11 +58,13 @@ class Stroke:
 
 @dataclass(frozen=True, slots=True)
 class Script:
-    """A whole key script."""
+    """A whole key script. ``expects`` in its header (``pass``, or ids of findings) makes it a golden one: it says what
+    its debrief has to hold. ``header_lines`` has the line of each header."""
 
     headers: dict[str, str]
     strokes: tuple[Stroke, ...]
     text: str
+    header_lines: dict[str, int] = field(default_factory=dict)
 
 
 class ScriptProblem(ValueError):
@@ -77,6 +80,7 @@ def read_script(text: str, name: str = "key script") -> Script:
     """Read a key script. Raises :class:`ScriptProblem` with all mistakes at once."""
     problems: list[tuple[int, str]] = []
     headers: dict[str, str] = {}
+    header_lines: dict[str, int] = {}
     strokes: list[Stroke] = []
     if len(text.encode("utf-8", "replace")) > MAX_BYTES:
         raise ScriptProblem(name, [(1, f"longer than {MAX_BYTES} bytes: no drill has so many keys")])
@@ -87,6 +91,7 @@ def read_script(text: str, name: str = "key script") -> Script:
             key = key.strip().lower()
             if colon and key in HEADERS:
                 headers[key] = value.strip()
+                header_lines[key] = number
             elif colon and not strokes and " " not in key and (near := nearest(key, HEADERS)):
                 problems.append((number, f'unknown header "{key}": did you mean "{near}"?'))
             continue
@@ -102,7 +107,7 @@ def read_script(text: str, name: str = "key script") -> Script:
         problems.append((1, 'there is no "go": begin with "0.00 go"'))
     if problems:
         raise ScriptProblem(name, sorted(problems))
-    return Script(headers, tuple(strokes), text)
+    return Script(headers, tuple(strokes), text, header_lines)
 
 
 def _stroke(line: str, number: int, problems: list[tuple[int, str]]) -> Stroke | None:
