@@ -37,6 +37,10 @@ LAPSE_MS = 1_500
 """Slower than this, the sign was missed. A tool's choice."""
 JITTER_TOO_MUCH_MS = 30.0
 """More scatter than a hand's own: then the keyboard, or a remote line, spoils the rates. A tool's choice."""
+HELD_S = 4.0
+"""How long the key is held: some hundred repeats of a usual keyboard."""
+WAIT_S = (0.8, 2.2)
+"""The shortest and the longest wait before a sign, drawn anew each time so that nobody foresees it."""
 FREE_BYTES = 50 * 1024 * 1024
 """Free space below which a class should not begin: a class of drills takes some five megabytes. A tool's choice."""
 LOW_BATTERY = 20
@@ -93,6 +97,40 @@ def reaction_of(waits_ms: Sequence[float | None]) -> Reaction | None:
 def sigma_of(jitter: Jitter | None) -> float:
     """The scatter of a tap (ms, 1 SD) with this keyboard: the person and the keyboard scatter independently."""
     return SIGMA_MS if jitter is None else sqrt(SIGMA_MS**2 + jitter.scatter**2)
+
+
+def kept_of(jitter: Jitter | None, reaction: Reaction | None, clock: Clock) -> Kept:
+    """What drills use of both results."""
+    return Kept(
+        round(sigma_of(jitter), 1),
+        0.0 if reaction is None else round(reaction.median, 1),
+        0.0 if jitter is None else round(jitter.scatter, 1),
+        clock.wall().strftime("%Y-%m-%dT%H:%M:%SZ"),
+    )
+
+
+def in_lines(jitter: Jitter | None, reaction: Reaction | None) -> list[tuple[str, str]]:
+    """Both results and what they do, a label ("" for none) and words."""
+    lines: list[tuple[str, str]] = []
+    if jitter is None:
+        lines.append(("keyboard", "the key did not repeat, so its scatter is not known"))
+    else:
+        stalls = f", {jitter.stalls} stalls up to {jitter.longest:.0f} ms" if jitter.stalls else ""
+        much = ": too much, rates will be vague" if jitter.scatter > JITTER_TOO_MUCH_MS else ""
+        lines.append(
+            ("keyboard", f"a stamp scatters by {jitter.scatter:.1f} ms ({jitter.repeats} repeats{stalls}){much}")
+        )
+    if reaction is None:
+        lines.append(("reaction", "too few presses at the sign, so it is not known"))
+    else:
+        gone = f"; {reaction.early} too early, {reaction.missed} missed" if reaction.early or reaction.missed else ""
+        took = f"{reaction.median:.0f} ms, ±{reaction.scatter:.0f} ms ({reaction.counted} of {STIMULI}{gone})"
+        lines.append(("reaction", took))
+    if jitter is not None or reaction is not None:
+        sigma, window = sigma_of(jitter), max(2.0, 0.0 if reaction is None else 2 * reaction.median / 1000)
+        lines.append(("", f"A tap counts as ±{sigma:.0f} ms (1 SD, never under {SIGMA_MS:.0f})."))
+        lines.append(("", f"Two marks within {window:.1f} s have no order."))
+    return lines
 
 
 # --- the machine ------------------------------------------------------------------------------------------------------

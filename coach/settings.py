@@ -36,6 +36,7 @@ from coach.keys import KeyChoice, key_name, merge, protocol_choices
 from coach.observations import CONTROLS, OBSERVATIONS
 from coach.protocol.positions import Positions, locate
 from coach.protocol.problems import FileProblems, Problem
+from coach.resources import user_dir
 from coach.text import clean, nearest
 
 if TYPE_CHECKING:
@@ -100,6 +101,11 @@ def settings_path(environ: Mapping[str, str] = os.environ) -> Path:
     from platformdirs import user_config_path
 
     return user_config_path("kneeside") / "settings.toml"
+
+
+def home_folder(settings: Settings) -> Path:
+    """The person's own folder, as the settings have it: what was kept, and the drills below it."""
+    return Path(settings.data_folder).expanduser() if settings.data_folder else user_dir()
 
 
 def read_settings(path: Path | None = None) -> Settings:

@@ -31,7 +31,7 @@ from coach.log.places import read_words, second_dir, write_words
 from coach.log.reading import MAX_LINE, Record, read_bytes, read_log
 from coach.log.recover import add_to, close_interrupted, find_interrupted
 from coach.measure.floor import t_of
-from coach.preflight import for_drill
+from coach.preflight import Check, Kept, check_battery, check_clock, check_disk, check_remote, for_drill, keep
 from coach.protocol.approval import approval_state
 from coach.protocol.library import Entry, NotFound, list_protocols, list_scenarios, load_protocol
 from coach.protocol.model import Protocol, Scenario
@@ -39,8 +39,7 @@ from coach.protocol.names import guidance_folder
 from coach.protocol.problems import FileProblems
 from coach.protocol.reading import read_scenario
 from coach.remembered import Choices, keep_choices, read_choices
-from coach.resources import user_dir
-from coach.settings import Settings, key_map
+from coach.settings import Settings, home_folder, key_map
 from coach.text import one_line
 from coach.units import clock as m_ss
 from coach.units import quantity_text
@@ -87,7 +86,7 @@ class CoachDesk:
         self.settings = settings
         self.clock = clock or SystemClock()
         self.given = given
-        home = Path(settings.data_folder).expanduser() if settings.data_folder else user_dir()
+        home = home_folder(settings)
         self.home = home
         self.folder = home / "drills"
         self._held: dict[Path, bytes] = {}
@@ -217,6 +216,14 @@ class CoachDesk:
     def remembered(self) -> tuple[Choices, str]:
         """What was chosen last time."""
         return read_choices(self.home)
+
+    def checks(self) -> tuple[Check, ...]:
+        """Disk, clock, battery, line."""
+        return (check_disk(self.folder), check_clock(self.clock), check_battery(), check_remote(os.environ))
+
+    def keep_test(self, who: str, kept: Kept) -> str:
+        """Beside the drills' folder, where :meth:`open` reads it."""
+        return keep(self.home, who, kept)
 
     def keep(self, choices: Choices) -> str:
         """For next time."""

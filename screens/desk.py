@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
     from coach.drill.session import Drill
+    from coach.preflight import Check, Kept
     from coach.remembered import Choices
     from coach.settings import Settings
 
@@ -192,6 +193,12 @@ class Desk(Protocol):
 
     def remembered(self) -> tuple[Choices, str]:
         """What was chosen last time and a word for the person ("" for none)."""
+
+    def checks(self) -> tuple[Check, ...]:
+        """The machine looked at before class: disk, clock, battery, line."""
+
+    def keep_test(self, who: str, kept: Kept) -> str:
+        """Keep a result of keyboard and reaction for an assessor; "" or a word for the person."""
 
     def keep(self, choices: Choices) -> str:
         """Remember the choices; "" or a word for the person."""

@@ -24,6 +24,7 @@ PLACES: tuple[tuple[Cap, str], ...] = (
     (Cap("d", "D", "Drill", "drill"), "brief a learner, then go"),
     (Cap("e", "E", "Debrief", "debrief"), "the last drill, in the order of the talk"),
     (Cap("r", "R", "Rehearse", "rehearse"), "decisions alone, no manikin"),
+    (Cap("t", "T", "Test", "test"), "keyboard and reaction, before class"),
     (Cap("l", "L", "Drills", "drills"), "all that were kept, newest first"),
     (Cap("p", "P", "Protocols", "protocols"), "what is here, and who approved it"),
     (Cap("k", "K", "Keys", "keys"), "what each key means in a drill"),
@@ -169,6 +170,12 @@ class HomeScreen(Page):
     async def action_rehearse(self) -> None:
         """To the rehearsal alone."""
         await self.app.rehearse()
+
+    async def action_test(self) -> None:
+        """To the tests before class, for the assessor of last time."""
+        from screens.preflight import PreflightScreen
+
+        await self.app.push_screen(PreflightScreen(self.app.desk.remembered()[0].assessor))
 
     async def action_drills(self) -> None:
         """The list of drills."""

@@ -17,12 +17,13 @@ from textual.widgets import Input
 
 from coach.rehearse.days import today_of
 from coach.rehearse.handover import heard, ticked
-from coach.rehearse.history import History, Unkept, history_path, home_folder, read_history
+from coach.rehearse.history import History, Unkept, history_path, read_history
 from coach.rehearse.matter import Matter, load_matter
 from coach.rehearse.progress import chart, progress_of
 from coach.rehearse.schedule import Sure
 from coach.rehearse.sitting import Sitting
 from coach.rehearse.verbs import label
+from coach.settings import home_folder
 from screens.page import CAP, LOUD, QUIET, SCROLL, STRONG, USUAL_HEIGHT, Ask, Cap, Lines, Page
 from screens.rehearse_leaves import write_entry, write_options, write_over, write_parts, write_situation
 from screens.shelf import ShelfPage

@@ -147,13 +147,17 @@ def read(files: Sequence[Path], json: bool) -> int:
 
 def where(json: bool) -> int:
     """Print the folders and files in use."""
-    from coach.log.places import drills_dir
+    from coach.protocol.problems import FileProblems
     from coach.resources import data_dir, user_dir
-    from coach.settings import settings_path
+    from coach.settings import home_folder, read_settings, settings_path
 
+    try:
+        home = home_folder(read_settings())
+    except FileProblems:  # where that file is, is what somebody who mends it asks
+        home = user_dir()
     places = {
         "settings": settings_path(),
-        "logs": drills_dir(),
+        "logs": home / "drills",
         "own_protocols": user_dir() / "protocols",
         "shipped_protocols": data_dir("protocols"),
         "demo": data_dir("demo"),

@@ -10,32 +10,30 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
+from pathlib import Path
 from typing import Any
 
 from coach.commands.words import FINDINGS, FINE, INTERRUPTED, remark, say, say_json
 from coach.preflight import (
+    HELD_S,
     JITTER_TOO_MUCH_MS,
     LAPSE_MS,
-    SIGMA_MS,
     STIMULI,
+    WAIT_S,
     Check,
     Jitter,
-    Kept,
     Reaction,
     check_battery,
     check_clock,
     check_disk,
     check_remote,
+    in_lines,
     jitter_of,
     keep,
+    kept_of,
     reaction_of,
-    sigma_of,
 )
 
-HELD_S = 4.0
-"""How long the key is held: some hundred repeats of a usual keyboard."""
-WAIT_S = (0.8, 2.2)
-"""The shortest and the longest wait before a sign, drawn anew each time so that nobody foresees it."""
 ESCAPE = b"\x1b"
 
 
@@ -46,11 +44,10 @@ class Left(Exception):
 def pre_flight(who: str, keys: bool, json: bool) -> int:
     """Look at the machine, test keyboard and reaction where there is a terminal, and keep what drills use."""
     from coach.clock import SystemClock
-    from coach.log.places import drills_dir
-    from coach.resources import user_dir
+    from coach.settings import home_folder, read_settings
 
-    clock = SystemClock()
-    checks = [check_disk(drills_dir()), check_clock(clock), check_battery(), check_remote(os.environ)]
+    clock, home = SystemClock(), home_folder(read_settings())
+    checks = [check_disk(home / "drills"), check_clock(clock), check_battery(), check_remote(os.environ)]
     jitter: Jitter | None = None
     reaction: Reaction | None = None
     terminal = sys.stdin.isatty() and sys.stdout.isatty()
@@ -66,51 +63,28 @@ def pre_flight(who: str, keys: bool, json: bool) -> int:
             return INTERRUPTED
     elif keys and not json:
         remark("There is no terminal here, so keyboard and reaction were not tested.")
-    kept = Kept(
-        round(sigma_of(jitter), 1),
-        0.0 if reaction is None else round(reaction.median, 1),
-        0.0 if jitter is None else round(jitter.scatter, 1),
-        clock.wall().strftime("%Y-%m-%dT%H:%M:%SZ"),
-    )
+    kept = kept_of(jitter, reaction, clock)
     problem = ""
     if jitter is not None or reaction is not None:
-        problem = keep(user_dir(), who, kept)
+        problem = keep(home, who, kept)
     if json:
-        say_json(_as_table(checks))
+        say_json(_as_table(checks, home))
     else:
-        _tell(jitter, reaction, kept, keys and terminal)
+        for label, words in in_lines(jitter, reaction) if keys and terminal else ():
+            say(f"{label:<10}{words}" if label else words)
     if problem:
         remark(problem)
     bad = any(check.state == "bad" for check in checks) or bool(problem)
     return FINDINGS if bad or (jitter is not None and jitter.scatter > JITTER_TOO_MUCH_MS) else FINE
 
 
-def _as_table(checks: list[Check]) -> dict[str, Any]:
+def _as_table(checks: list[Check], home: Path) -> dict[str, Any]:
     from coach.preflight import read_kept
-    from coach.resources import user_dir
 
     return {
         "checks": [asdict(check) for check in checks],
-        "kept": {who: asdict(one) for who, one in read_kept(user_dir()).items()},
+        "kept": {who: asdict(one) for who, one in read_kept(home).items()},
     }
-
-
-def _tell(jitter: Jitter | None, reaction: Reaction | None, kept: Kept, tested: bool) -> None:
-    if jitter is not None:
-        stalls = f", {jitter.stalls} stalls up to {jitter.longest:.0f} ms" if jitter.stalls else ""
-        much = ": too much, rates will be vague" if jitter.scatter > JITTER_TOO_MUCH_MS else ""
-        say(f"keyboard  a stamp scatters by {jitter.scatter:.1f} ms ({jitter.repeats} repeats{stalls}){much}")
-    elif tested:
-        say("keyboard  the key did not repeat, so its scatter is not known")
-    if reaction is not None:
-        gone = f"; {reaction.early} too early, {reaction.missed} missed" if reaction.early or reaction.missed else ""
-        say(f"reaction  {reaction.median:.0f} ms, ±{reaction.scatter:.0f} ms ({reaction.counted} of {STIMULI}{gone})")
-    elif tested:
-        say("reaction  too few presses at the sign, so it is not known")
-    if jitter is not None or reaction is not None:
-        window = max(2.0, 2 * kept.reaction_ms / 1000)
-        say(f"A tap counts as ±{kept.sigma_ms:.0f} ms (1 SD, never under {SIGMA_MS:.0f}).")
-        say(f"Two marks within {window:.1f} s have no order.")
 
 
 @contextmanager

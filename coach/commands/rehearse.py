@@ -41,8 +41,9 @@ def ask_line(prompt: str) -> str | None:
 
 def load(protocol: str, settings: Settings) -> tuple[Matter, History]:
     """What is rehearsed and what was. Refuses where the history can be neither read nor set aside."""
-    from coach.rehearse.history import Unkept, history_path, home_folder, read_history
+    from coach.rehearse.history import Unkept, history_path, read_history
     from coach.rehearse.matter import load_matter
+    from coach.settings import home_folder
 
     try:
         history = read_history(history_path(home_folder(settings)))

@@ -129,12 +129,14 @@ def progress(learner: str, folder: Path | None, page: Path | None, language: str
     """One learner over their attempts: a small chart, and a page of it where one is asked for."""
     from coach.debrief.progress import as_dict, as_lines, progress_of, still_aided
     from coach.debrief.wording import count, words
-    from coach.log.places import drills_dir, second_dir
-    from coach.settings import read_settings
+    from coach.log.places import second_dir
+    from coach.settings import home_folder, read_settings
 
-    spoken = language or read_settings().language
+    settings = read_settings()
+    spoken = language or settings.language
     second = second_dir()
-    folders = [folder] if folder is not None else [drills_dir(), *([] if second is None else [second])]
+    own = [home_folder(settings) / "drills", *([] if second is None else [second])]
+    folders = own if folder is None else [folder]
     attempts, problems = progress_of(learner, folders, spoken)
     for problem in problems:
         remark(problem)

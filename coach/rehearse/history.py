@@ -25,11 +25,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from coach import __version__
 from coach.rehearse.schedule import SURENESS, Standing
-from coach.resources import user_dir
 from coach.text import clean, one_line
 
 if TYPE_CHECKING:
-    from coach.settings import Settings
+    pass
 
 FORMAT = 1
 NAME = "history.jsonl"
@@ -293,11 +292,6 @@ def _text(value: Any) -> str:
     if not isinstance(value, str):
         raise TypeError("a text is needed")
     return one_line(value)
-
-
-def home_folder(settings: Settings) -> Path:
-    """The person's own folder, as the settings have it."""
-    return Path(settings.data_folder).expanduser() if settings.data_folder else user_dir()
 
 
 def history_path(folder: Path) -> Path:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from coach.observations import default_keys
+from coach.preflight import Check, Kept
 from coach.remembered import Choices
 from coach.settings import Settings
 from screens.desk import (
@@ -93,6 +94,13 @@ class FakeDesk:
 
     def remembered(self) -> tuple[Choices, str]:
         return self.choices, self.notice
+
+    def checks(self) -> tuple[Check, ...]:
+        return (Check("disk", "fine", "/home/kim/drills can be written"), Check("line", "mind", "a remote shell"))
+
+    def keep_test(self, who: str, kept: Kept) -> str:
+        self.asked.append(("test", who, kept))
+        return self.refuses
 
     def keep(self, choices: Choices) -> str:
         self.choices = choices
