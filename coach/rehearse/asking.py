@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 from coach.drill.setup import words_of
-from coach.protocol.model import Protocol
 from coach.rehearse.quick import ACTIONS, Fire, who
 from coach.rehearse.telling import KEEP
 from coach.rehearse.verbs import PUSH, label
@@ -89,10 +88,16 @@ def allowance(words: str, options: Iterable[str], typed: bool) -> int:
     return count * MS_A_WORD + MS_A_KEY + (MS_TYPING if typed else 0)
 
 
-def labelled(actions: Sequence[str], protocol: Protocol, language: str, hands_on: bool) -> tuple[tuple[str, str], ...]:
-    """Actions with their words; pushing on is called so."""
+def labelled(actions: Sequence[str], walk: Walk, language: str) -> tuple[tuple[str, str], ...]:
+    """Actions with the words that they go by just now; pushing on is called so."""
+    hands_on, protocol = walk.moments.hands_on(walk.state), walk.listing.protocol
     return tuple(
-        (action, words_of(KEEP, language) if action == PUSH and hands_on else label(action, protocol, language))
+        (
+            action,
+            words_of(KEEP, language)
+            if action == PUSH and hands_on
+            else label(walk.name_of(action), protocol, language),
+        )
         for action in actions
     )
 

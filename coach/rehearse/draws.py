@@ -15,11 +15,17 @@ from coach.engine.plan import Plan, PlanProblem, draw, resolve
 from coach.protocol.model import Fact, Protocol, Scenario
 from coach.rehearse.items import NO_SHOCK, Listing
 from coach.text import one_line
+from coach.units import MONTH_PARTS_PER, month_parts
 
 MOST_WORDS = 40
 
 BODILY: dict[str, int] = {"patch": 35, "implant": 45}
 """Facts that may be added to a casualty of any place, from this age on (years): our own choice of what is likely."""
+
+A_YEAR = 12
+GROWN = 18 * A_YEAR
+"""Months. From this one on a story's age and weight may be drawn a little off:
+a child's decide about pads and stay as the story has them."""
 
 OF_PLACES = frozenset({"chest", "metal", "drowning", "choking", "hair", "bystander", "pregnancy", "pregnant", "opioid",
                        "overdose", "breaths"})  # fmt: skip
@@ -64,22 +70,45 @@ def facts_of(protocol: Protocol, scenario: Scenario | None) -> dict[str, Any]:
     return facts
 
 
-def usable(protocol: Protocol, scenarios: Iterable[Scenario]) -> tuple[Scenario, ...]:
-    """The stories that may be drawn: never a sensitive one, and none whose casualty the protocol is not for."""
+def months_of(protocol: Protocol, facts: Mapping[str, Any]) -> float | None:
+    """The casualty's age in months; None where nobody knows it, or the protocol knows no ages."""
+    fact, raw = protocol.facts.get("age"), facts.get("age")
+    if fact is None or raw is None or raw == "unknown":
+        return None
+    return float(month_parts(raw, fact.unit) / MONTH_PARTS_PER["month"])
+
+
+def usable(protocol: Protocol, scenarios: Iterable[Scenario], *, sensitive: bool = False) -> tuple[Scenario, ...]:
+    """The stories that may be drawn: a sensitive one only where it was asked for, and none that the protocol is not
+    for: another casualty, or more rescuers than it means."""
     found: list[Scenario] = []
+    meant = protocol.facts.get("rescuers")
     for one in scenarios:
+        there = one.facts.get("rescuers")
+        alone = meant.default if meant is not None else None
+        if isinstance(alone, (int, float)) and isinstance(there, (int, float)) and there > alone:
+            continue
         try:
             plan_for(protocol, facts_of(protocol, one), 0)
         except PlanProblem:
             continue
-        if not one.sensitive:
+        if sensitive or not one.sensitive:
             found.append(one)
     return tuple(found)
 
 
 def suits(item_facts: Iterable[str], protocol: Protocol, facts: Mapping[str, Any]) -> bool:
     """Whether a casualty with these facts can bring the decision about that needs ``item_facts``."""
-    return all(name in BODILY or is_so(protocol.facts[name], facts.get(name)) for name in item_facts)
+    return all(
+        is_so(protocol.facts[name], facts.get(name)) or (name in BODILY and may_have(protocol, name))
+        for name in item_facts
+    )
+
+
+def may_have(protocol: Protocol, name: str) -> bool:
+    """Whether a bodily fact is likely at some age that the protocol is for."""
+    age = protocol.facts.get("age")
+    return age is None or age.to is None or month_parts(age.to, age.unit) >= BODILY[name] * MONTH_PARTS_PER["year"]
 
 
 def is_so(fact: Fact, value: Any) -> bool:
@@ -92,13 +121,14 @@ def impossible(protocol: Protocol, scenario: Scenario | None, facts: Mapping[str
     found: list[str] = []
     told = facts_of(protocol, scenario)
     found += [f"{name} is not this place's" for name in OF_PLACES if name in facts and facts[name] != told.get(name)]
-    age = facts.get("age")
+    months = months_of(protocol, facts)
+    age = 0 if months is None else int(months / A_YEAR)
     for name, youngest in BODILY.items():
-        if facts.get(name) is True and isinstance(age, (int, float)) and age < youngest and told.get(name) is not True:
+        if facts.get(name) is True and months is not None and age < youngest and told.get(name) is not True:
             found.append(f"{name} at {age}")
     if facts.get("drowning") is True and facts.get("chest", "wet") == "dry":
         found.append("out of the water with a dry chest")
-    if facts.get("pregnancy") is True and isinstance(age, (int, float)) and not 14 <= age <= 50:
+    if (facts.get("pregnancy") is True or facts.get("pregnant") is True) and months is not None and not 14 <= age <= 50:
         found.append(f"pregnant at {age}")
     return found
 
@@ -106,8 +136,12 @@ def impossible(protocol: Protocol, scenario: Scenario | None, facts: Mapping[str
 def needs(listing: Listing, item: str) -> frozenset[str]:
     """The facts that an item asks of the casualty."""
     one = listing.items[item]
-    if one.kind == "inject" and "mouth_cleared" in listing.protocol.inject[one.name].allowed:
-        return frozenset({"choking"}) & frozenset(listing.protocol.facts)
+    if one.kind == "inject":
+        inject = listing.protocol.inject[one.name]
+        if "mouth_cleared" in inject.allowed:
+            return frozenset({"choking"}) & frozenset(listing.protocol.facts)
+        if inject.cause == "bystander":  # nobody stands around who is alone
+            return frozenset({"bystander"}) & frozenset(listing.protocol.facts)
     return one.suits
 
 
@@ -124,6 +158,13 @@ def fits(listing: Listing, item: str, facts: Mapping[str, Any]) -> bool:
     protocol = listing.protocol
     if any(is_so(protocol.facts[name], facts.get(name)) for name in bars(listing, item)):
         return False
+    one = listing.items[item]
+    if one.kind == "inject" and not listing.by_facts(protocol.inject[one.name].when, facts):
+        return False
+    if one.kind == "step":
+        track, _, step = one.name.partition("@")[0].partition(".")
+        if not listing.by_facts(protocol.track[track].step[step].when, facts):
+            return False
     return suits(needs(listing, item), protocol, facts)
 
 
@@ -183,17 +224,17 @@ def _drawn_facts(
 ) -> dict[str, Any]:
     """Age and weight a little off the story's, and what a body may bring along."""
     made: dict[str, Any] = {}
-    age, weight = facts.get("age"), facts.get("weight")
+    months, weight = months_of(protocol, facts), facts.get("weight")
     least = max([BODILY[name] for name in bodily], default=18)
-    if isinstance(age, (int, float)):
-        made["age"] = max(int(age) + draw(seed, f"age:{number}", 0, -4, 4), least)
-    if isinstance(weight, (int, float)):
-        made["weight"] = max(int(weight) + draw(seed, f"weight:{number}", 0, -6, 6), 45)
+    if months is not None and months >= GROWN:
+        made["age"] = max(int(months / A_YEAR) + draw(seed, f"age:{number}", 0, -4, 4), least)
+        if isinstance(weight, (int, float)):
+            made["weight"] = max(int(weight) + draw(seed, f"weight:{number}", 0, -6, 6), 45)
     for name, youngest in BODILY.items():
         fact = protocol.facts.get(name)
         if fact is None or fact.kind != "flag" or facts.get(name) is True:
             continue
-        likely = isinstance(made.get("age"), int) and made["age"] >= youngest
+        likely = made.get("age", 0) >= youngest
         made[name] = name in bodily or (likely and draw(seed, f"{name}:{number}", 0, 1, 5) == 1)
     return made
 
@@ -216,12 +257,12 @@ def situation(protocol: Protocol, scenario: Scenario | None, facts: Mapping[str,
     """The story in at most forty words: place, person, what is special, who is there; the least needful falls out."""
     spanish = language == "es"
     place = one_line(words_of(scenario.title if scenario is not None else protocol.title, language))
-    age = facts.get("age")
-    if isinstance(age, (int, float)):
-        who = f"Una persona de unos {int(age)} años" if spanish else f"A person of about {int(age)}"
+    months = months_of(protocol, facts)
+    if facts.get("drowning") is True or (months is not None and months < A_YEAR):
+        falls = "está inmóvil" if spanish else "lies still"  # nobody drops who was pulled out, or cannot stand yet
     else:
-        who = "Una persona adulta" if spanish else "A grown person"
-    first = [f"{place}.", f"{who} se desploma y queda inmóvil." if spanish else f"{who} drops and lies still."]
+        falls = "se desploma y queda inmóvil" if spanish else "drops and lies still"
+    first = [f"{place}.", f"{_who(months, spanish)} {falls}."]
     special = [
         _SENTENCES[name][language] for name in ("drowning", "choking", "metal", "implant") if facts.get(name) is True
     ]
@@ -229,11 +270,25 @@ def situation(protocol: Protocol, scenario: Scenario | None, facts: Mapping[str,
         special.append(_SENTENCES["wet"][language])
     special += [_SENTENCES[name][language] for name in ("patch", "hair") if facts.get(name) is True]
     rescuers = facts.get("rescuers")
-    if isinstance(rescuers, (int, float)) and rescuers >= 2:
-        there = _SENTENCES["two"][language]
-    else:
-        there = _SENTENCES["bystander" if facts.get("bystander") is True else "alone"][language]
-    said = [*first, *special, there]
+    two = isinstance(rescuers, (int, float)) and rescuers >= 2
+    around = facts.get("bystander") is True
+    there = [name for name, so in (("two", two), ("bystander", around), ("alone", not two and not around)) if so]
+    said = [*first, *special, *(_SENTENCES[name][language] for name in there)]
     while len(" ".join(said).split()) > MOST_WORDS and len(said) > 2:
         said.pop(0)
     return " ".join(said)
+
+
+def _who(months: float | None, spanish: bool) -> str:
+    """The casualty by age, told no finer than a look would."""
+    if months is None:
+        return "Una persona adulta" if spanish else "A grown person"
+    years = int(months / A_YEAR)
+    if months < A_YEAR:
+        many = max(int(months), 1)
+        if spanish:
+            return f"Un bebé de {many} mes{'' if many == 1 else 'es'}"
+        return f"An infant of {many} month{'' if many == 1 else 's'}"
+    if months < 13 * A_YEAR:
+        return f"Un niño o una niña de {years} año{'' if years == 1 else 's'}" if spanish else f"A child of {years}"
+    return f"Una persona de unos {years} años" if spanish else f"A person of about {years}"

@@ -6,15 +6,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from typing import Any, Literal
 
+from coach.engine.plan import fact_value
 from coach.observations import OBSERVATIONS
 from coach.protocol import guards
 from coach.protocol.expr import And, Choice, Compare, Expr, InStep, Name, Not, Or
 from coach.protocol.model import Arrow, Protocol, Step, Wording
-from coach.rehearse.verbs import label, lower_first
+from coach.rehearse.verbs import AGAIN, label, lower_first
 from coach.text import one_line
 
 Kind = Literal["step", "inject", "fact", "handover", "pads"]
@@ -95,8 +97,11 @@ class Listing:
         self.terms: dict[str, Expr] = {name: guards.parse(text) for name, text in protocol.terms.items()}
         self._answers: dict[tuple[str, str], tuple[str, ...]] = {}
         self._facts_in: dict[str, tuple[str, ...]] = {}
+        self._by_facts: dict[str, list[tuple[tuple[str, ...], Callable[[Any, Any], bool]]]] = {}
         self.arrows = list(placed(protocol))
         self.main = self._main()
+        breaths = protocol.facts.get("breaths")
+        self.breathless = breaths is not None and breaths.default is False
         self.obliging = {event for inject in protocol.inject.values() if inject.allowed for event in inject.emit}
         """Events that an inject with an obligation makes: what follows is that inject's decision."""
         self.quiet = self._quiet()
@@ -132,6 +137,27 @@ class Listing:
         self._facts_in[guard] = tuple(names)
         return self._facts_in[guard]
 
+    def by_facts(self, guard: str, facts: Mapping[str, Any]) -> bool:
+        """Whether a guard may hold for a casualty with these facts: each of its parts that reads nothing else does."""
+        if guard not in self._by_facts:
+            layout = guards.Layout({name: (i, f) for i, (name, f) in enumerate(self.protocol.facts.items())})
+            layout = replace(layout, terms=self.terms)
+            parts: list[tuple[tuple[str, ...], Callable[[Any, Any], bool]]] = []
+            tree = guards.parse(guard) if guard else None
+            for part in tree.items if isinstance(tree, And) else [tree] if tree is not None else []:
+                with suppress(guards.GuardProblem):  # it reads where the drill stands
+                    read = guards.facts_read(part, self.protocol.facts, self.terms)
+                    parts.append((tuple(read), guards.compile_guard(part, layout)))
+            self._by_facts[guard] = parts
+        for names, holds in self._by_facts[guard]:
+            values = [
+                fact_value(name, fact, facts.get(name, fact.default)) if name in names else None
+                for name, fact in self.protocol.facts.items()
+            ]
+            if not holds(None, values):
+                return False
+        return True
+
     # --- where things are -------------------------------------------------------------------------------------------
 
     def _main(self) -> str:
@@ -162,6 +188,14 @@ class Listing:
             if one.track == track and one.arrow.to == step and one.arrow.fault is None
             for event in one.arrow.on
         }
+
+    def _after_life(self, track: str, step: str) -> bool:
+        """Whether a step is entered only from those in which somebody is awake, or was."""
+        sources = {
+            one.step for one in self.arrows if one.track == track and one.arrow.to == step and one.arrow.fault is None
+        }
+        signs = {"signs_of_life", "life_fades"}
+        return bool(sources) and "" not in sources and all(signs & self.entered_by(track, one) for one in sources)
 
     def holds(self, step: Step) -> bool:
         """A step of the unit's in which the learner's part is to push on until the unit asks."""
@@ -199,6 +233,7 @@ class Listing:
             if not any(self.by_learner(event) for event in inject.allowed):
                 continue
             answer = next(event for event in inject.allowed if self.by_learner(event))
+            answer = AGAIN.get(answer, answer)  # what an inject asks for was done before
             faults = [one.fault for one in inject.forbidden] + ([inject.late] if inject.late is not None else [])
             yield Item(
                 f"{self.protocol.id}:inject:{name}",
@@ -221,6 +256,8 @@ class Listing:
             )  # fmt: skip
 
     def _step_items(self, track: str, name: str, step: Step) -> Iterator[Item]:
+        if self.breathless and ("breath" in step.done or self.own_answers(track, name)[:1] == ("breath",)):
+            return  # nobody is asked for breaths in a protocol of pushes only
         learners = bool(step.cue or any(self.by_learner(event) for event in step.done)) and bool(
             self.own_answers(track, name)
         )
@@ -230,6 +267,8 @@ class Listing:
         entered = self.entered_by(track, name)
         if entered and all(event.startswith("inject:") or event in self.obliging for event in entered):
             return  # the inject's own item asks it
+        if self._after_life(track, name):
+            return  # the inject that made the breathing fade has asked
         base = Item(
             f"{self.protocol.id}:step:{track}.{name}",
             "step",

@@ -13,6 +13,7 @@ from coach.engine.machine import Machine, Move
 from coach.engine.state import State
 from coach.engine.step import choose
 from coach.observations import OBSERVATIONS
+from coach.protocol import guards
 from coach.protocol.model import Fault
 from coach.protocol.names import HANDS_TRACK, arrow_ids, arrows
 from coach.rehearse.items import NO_SHOCK, PUSHES, Listing
@@ -80,6 +81,8 @@ class Moments:
         ids = arrow_ids(self.protocol)
         self.home = {ids[id(one.arrow)]: (one.track, one.step) for one in arrows(self.protocol)}
         """Where each arrow's own step is; "" for a track's list."""
+        self.into = {ids[id(one.arrow)]: (one.track, one.arrow.to) for one in arrows(self.protocol) if one.arrow.to}
+        """Where each arrow leads that leads anywhere."""
         self.places = {info.name: place for place, info in enumerate(machine.tracks)}
         self.tracks = tuple(self.protocol.track)
         self.actions = (*ACTIONS, *(name for name in self.protocol.observations if listing.by_learner(name)))
@@ -95,6 +98,13 @@ class Moments:
             for one in listing.arrows:
                 if one.arrow.fault is None and listing.facts_in(one.arrow.when)[:1] == (fact,):
                     self.fact_events.setdefault(one.track, []).extend(one.arrow.on)
+        self._when = {
+            (track, name): guards.compile_guard(guards.parse(step.when), machine.layout)
+            for track, steps in self.protocol.track.items()
+            for name, step in steps.step.items()
+            if step.when
+        }
+        """What must be so for a step to be anybody's: a call where there is a phone."""
         self.unit_away = next(
             (
                 (track, name)
@@ -138,17 +148,43 @@ class Moments:
         """The moves an event would make."""
         return choose(self.machine, state, event, state.facts)
 
-    def is_jump(self, move: Move) -> bool:
+    def leads(self, arrow: str) -> tuple[str, str]:
+        """The track and step in which an arrow ends."""
+        return self.into.get(arrow) or self.home.get(arrow, ("", ""))
+
+    def holds(self, state: State, guard: str) -> bool:
+        """Whether a guard of the file holds now."""
+        return not guard or bool(guards.compile_guard(guards.parse(guard), self.machine.layout)(state, state.facts))
+
+    def stuck(self, state: State) -> bool:
+        """Whether something waits for a pad that was stuck on once and came loose."""
+        return any({"pad_right", "pad_left"} & set(self.protocol.inject[n].allowed) for n in self.open_injects(state))
+
+    def asked_of(self, state: State, track: str) -> str:
+        """The step whose decision it is: the one that the track is in, or the next of the spine that is for this
+        casualty at all."""
+        name = self.step(state, track)
+        spine = self.protocol.track[track].spine
+        if name not in spine:
+            return name
+        for later in spine[spine.index(name) :]:
+            if (track, later) not in self._when or self._when[track, later](state, state.facts):
+                return later
+        return name
+
+    def is_jump(self, state: State, move: Move) -> bool:
         """Whether a move is a later step's own arrow, taken from an earlier step of the spine."""
         track, step = self.home.get(move.arrow, ("", ""))
         info = self.machine.tracks[move.track]
         if not step or track != info.name or step == info.steps[move.source]:
             return False
+        if step == self.asked_of(state, track):
+            return False
         pair = {step, info.steps[move.source]}
         return not any(pair <= set(group) for group in self.protocol.track[track].either_order)
 
     def _progress(self, state: State, move: Move) -> bool:
-        if move.fault or self.is_jump(move):
+        if move.fault or self.is_jump(state, move):
             return False
         info = self.machine.tracks[move.track]
         if info.built_in:
@@ -226,7 +262,7 @@ class Moments:
         main = self.listing.main
         found: list[tuple[int, Moment]] = []
         for track in self.tracks:
-            step_name = self.step(state, track)
+            step_name = self.asked_of(state, track)
             step = self.protocol.track[track].step[step_name]
             if (main, step_name) in self.listing.quiet and track == main:
                 if self.hands_on(state):
@@ -244,27 +280,40 @@ class Moments:
 
     def _step_rights(self, scene: Scene, track: str) -> tuple[str, ...]:
         state = scene.state
-        step = self.protocol.track[track].step[self.step(state, track)]
+        name = self.asked_of(state, track)
+        step = self.protocol.track[track].step[name]
         if track != self.listing.main and not step.done and not step.cue:
             return self._facts_due(scene, track)
         found: dict[str, bool] = {}
         index = self.machine.layout.tracks[track]
-        for event in (*step.done, *self.listing.own_answers(track, self.step(state, track))):
+        for event in (*step.done, *self.listing.own_answers(track, name)):
             action = self._push(event)
             if not self.listing.by_learner(event) or action in found or not self.possible(scene, action):
                 continue
             for move in self.moves(state, action):
-                own = move.track == index and self.home.get(move.arrow, ("", ""))[1] == self.step(state, track)
-                if own and self._progress(state, move):
+                own = move.track == index and self.home.get(move.arrow, ("", ""))[1] == name
+                if own and (self._progress(state, move) or self._first_breaths(scene, action, name)):
                     found[action] = event in step.done
         done = tuple(action for action, is_done in found.items() if is_done)
         asked = [self._push(event) for event in step.done if self.listing.by_learner(event)]
         if asked and not any(self.possible(scene, action) for action in asked):
             return ()  # what the step asks for cannot be done yet: a shock before the unit is ready
         # "Two breaths" is one decision: after it only pushing is left, though the file counts the breath as done.
-        if "breath" in done and PUSH in found:
+        if "breath" in done and PUSH in found and not self._first_breaths(scene, "breath", name):
             return (PUSH,)
         return done or tuple(found)[:1]
+
+    def _first_breaths(self, scene: Scene, action: str, step: str) -> bool:
+        """Whether breaths are due before any push, and none were given: their step goes on with the pushes only."""
+        main = self.protocol.track[self.listing.main]
+        first = step in main.spine and "breath" in main.step[step].done and scene.state.last_push < 0
+        return action == "breath" and first and "breath" not in scene.done
+
+    def breaths_first(self, state: State) -> bool:
+        """Whether the main track asks for breaths before any push."""
+        main = self.protocol.track[self.listing.main]
+        name = self.asked_of(state, self.listing.main)
+        return name in main.spine and "breath" in main.step[name].done
 
     def _facts_due(self, scene: Scene, track: str) -> tuple[str, ...]:
         """What the skin asks for now, in file order: one decision at a time."""
@@ -312,12 +361,16 @@ class Moments:
             return False
         if self._harms(state, action):
             return False
+        if action == "breath" and any(MOUTH & set(self.protocol.inject[n].allowed) for n in self.open_injects(state)):
+            return False  # what is in the mouth comes out first
         if action == "clear_called":  # said once too often does no harm while the unit reads or is ready
             return self.armed(state) or self._unit_reads(state)
         if self.armed(state):
             return False
+        if action == PUSH and self._first_breaths(scene, "breath", self.asked_of(state, self.listing.main)):
+            return False  # nobody is blamed for it, but the breaths were the decision
         moves = self.moves(state, action)
-        if any(self.is_jump(move) for move in moves):
+        if any(self.is_jump(state, move) for move in moves):
             return False
         if any(self._progress(state, move) for move in moves):
             return True
@@ -382,11 +435,12 @@ class Moments:
         step = self.step(state, main)
         spine = self.protocol.track[main].spine
         family = self.family(state)
+        before, asked = step in spine and state.last_push < 0, self._answers(main, step)
         told = {
             "lay": self.protocol.audience == "lay",
             "scene": bool(spine) and step == spine[0],
-            "before": step in spine and state.last_push < 0,
-            "looked": "not_breathing" in scene.done or "not_breathing" in self._answers(main, step),
+            "before": before,
+            "check": family == "after" or (before and ("not_breathing" in scene.done or "not_breathing" in asked)),
             "alive": family == "life",
             "reading": self._unit_reads(state) and family != "life",
             "armed": self.armed(state),
@@ -395,8 +449,7 @@ class Moments:
             "wet_or_metal": self.fact(state, "chest") in ("wet", "damp") or self.fact(state, "metal") is True,
             "unit_work": self.unit_here(state) and not {"pad_right", "pad_left"} <= scene.done,
             "pads_on": {"pad_right", "pad_left"} <= scene.done and self.unit_here(state),
-            "loose": any({"pad_right", "pad_left"} & set(self.protocol.inject[n].allowed) for n in (
-                self.open_injects(state))),
+            "loose": self.stuck(state),
             "crew": self._crew(state),
             "late": family == "life" or self._crew(state),
         }  # fmt: skip
@@ -429,4 +482,4 @@ class Moments:
             return Judged("right")
         if action in moment.also:
             return Judged("also")
-        return Judged("wrong", None, any(self.is_jump(move) for move in moves))
+        return Judged("wrong", None, any(self.is_jump(scene.state, move) for move in moves))

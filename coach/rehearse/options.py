@@ -30,6 +30,8 @@ def wrong_ones(walk: Walk, moment: Moment) -> tuple[list[str], list[str]]:
     danger = [action for action, one in judged if one.worth == "danger"]
     faulty = [action for action, one in judged if one.worth == "wrong" and one.fault is not None]
     others = [action for action, one in judged if one.worth == "wrong" and one.fault is None]
+    if "rolled" in moment.right:  # nobody could tell the two apart in words
+        danger, faulty = ([a for a in some if a != "recovery"] for some in (danger, faulty))
     tempting = [name for name, one in TEMPTATIONS.items() if one.needs <= moment.tags and not one.bars & moment.tags]
     return danger + faulty, others + tempting
 

@@ -5,11 +5,13 @@ The answer is always what :func:`coach.protocol.pads.decide` says; nothing here 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Any
 
 from coach.engine.plan import draw
-from coach.protocol.model import Pads
+from coach.protocol.model import Pads, Protocol
 from coach.protocol.pads import BOTH, PadsDecision, PadsRefused, decide
 from coach.rehearse.items import Item
 from coach.rehearse.options import shuffled
@@ -25,6 +27,7 @@ ACTIONS: dict[str, dict[str, str]] = {
     "paediatric-right-and-left": {"en": "Small pads, right and left", "es": "Parches pequeños, derecha e izquierda"},
     "other-pads": {"en": "Get other pads, keep pushing meanwhile", "es": "Que traigan otros, mientras se comprime"},
     "wait-to-know": {"en": "Find out age and weight first", "es": "Averigua antes la edad y el peso"},
+    "leave-to-crew": {"en": "Leave the pads to the crew", "es": "Deja los parches para la ambulancia"},
     "no-unit": {"en": "No pads: push only", "es": "Sin parches: solo comprimir"},
     "both-kinds": {"en": "One adult pad, one small pad", "es": "Un parche de adulto y uno pequeño"},
 }
@@ -120,7 +123,12 @@ def fire_of(pads: Pads, case: Case, seed: int) -> Fire | None:
         return None
     right = action_of(decision)
     wrong = [
-        action for action in ACTIONS if action != right and not also_right(right, action) and at_hand(action, case.kit)
+        action
+        for action in ACTIONS
+        if action != right
+        and not also_right(right, action)
+        and at_hand(action, case.kit)
+        and not (action == "wait-to-know" and age is not None and weight is not None)
     ]
     count = draw(seed, f"pads:{case.name}:count", 0, 3, min(5, len(wrong)))
     picked = shuffled(wrong, seed, f"pads:{case.name}:wrong")[:count]
@@ -134,6 +142,26 @@ def fire_of(pads: Pads, case: Case, seed: int) -> Fire | None:
     return Fire(f"{pads.id}:{case.name}", age, weight, case.kit, decision, right, tuple(shown))
 
 
+def front_and_back(pads: Pads | None, protocol: Protocol, facts: Mapping[str, Any]) -> bool:
+    """Whether the pads of a story's casualty go on front and back, by the body's rules; False where they do not say."""
+    known = {name: facts.get(name) for name in ("age", "weight")}
+    units = {name: protocol.facts[name].unit for name in known if name in protocol.facts}
+    if pads is None or set(units) != set(known):
+        return False
+    age, weight = (None if known[name] in (None, "unknown") else known[name] for name in ("age", "weight"))
+    try:
+        found = decide(
+            pads,
+            None if age is None else month_parts(age, units["age"]),
+            None if weight is None else grams(weight, units["weight"]),
+            BOTH,
+            confirmed=True,
+        )
+    except PadsRefused:
+        return False
+    return found.placement == "front-and-back"
+
+
 def also_right(right: str, action: str) -> bool:
     """Whether an action would be right too: the same pads elsewhere, which is accepted where they do not touch."""
     size = action.partition("-")[0]
@@ -145,6 +173,8 @@ def at_hand(action: str, kit: tuple[str, ...]) -> bool:
     size = action.partition("-")[0]
     if action == "both-kinds":
         return set(BOTH) <= set(kit)
+    if action == "other-pads":  # there are no others where both are here
+        return not set(BOTH) <= set(kit)
     return size in kit if size in BOTH else True
 
 

@@ -29,9 +29,9 @@ from coach.rehearse.items import Item
 from coach.rehearse.matter import Matter, opening_words
 from coach.rehearse.moments import Judged, Moment
 from coach.rehearse.options import choices
-from coach.rehearse.quick import ACTIONS, CASES, Fire, fire_of, source_of, why_of
+from coach.rehearse.quick import ACTIONS, CASES, Fire, fire_of, front_and_back, source_of, why_of
 from coach.rehearse.schedule import Sure, rating, review
-from coach.rehearse.telling import ASK, situation_now
+from coach.rehearse.telling import ASK, event_words, situation_now
 from coach.rehearse.temptations import TEMPTATIONS
 from coach.rehearse.today import LEAST, Picked, left_today, pick, pick_pads
 from coach.rehearse.verbs import Understood, label, understand
@@ -177,6 +177,7 @@ class Sitting:
         self._story_new = True
         self._told_upto = 0
         self._walk = Walk(self.matter.listing, self._drawn.plan, self._drawn.unit_at_ms, self.matter.machine)
+        self._walk.front_and_back = front_and_back(self.matter.pads, self.matter.protocol, self._drawn.facts)
 
     def _ask_world(self, moment: Moment, at: int) -> None:
         walk = self._walk
@@ -192,11 +193,12 @@ class Sitting:
         story = words_of(self._drawn.words, self.language) if self._story_new else ""
         self._story_new = False
         if item.kind == "handover":
+            now = event_words(self.matter.protocol, "handover", self.language)
             self._put(item, story, now, "handover", (), at)
             return
         purpose = f"{moment.item}:{self._tries}"
         shown = choices(walk, moment, self.seed, purpose, self._tried)
-        options = labelled(shown, self.matter.protocol, self.language, walk.moments.hands_on(walk.state))
+        options = labelled(shown, walk, self.language)
         self._put(item, story, now, "decision", options, at)
 
     def _ask_pads(self, item_id: str, at: int) -> None:
@@ -269,7 +271,10 @@ class Sitting:
     def understood(self, text: str) -> Understood:
         """What a typed line means among all that can be done."""
         assert self._walk is not None, "typing is for decisions of a story"
-        return understand(text, (*self._walk.moments.actions, *TEMPTATIONS), self.matter.protocol)
+        actions = (*self._walk.moments.actions, *TEMPTATIONS)
+        if self._moment is not None and "rolled" in self._moment.right:  # in words the two are one
+            actions = tuple(action for action in actions if action != "recovery")
+        return understand(text, actions, self.matter.protocol)
 
     def choose(self, place: int, at: int) -> None:
         """Answer with the option at ``place``, from 0; anything else is no answer."""
@@ -344,7 +349,7 @@ class Sitting:
             self._pass_time(walk, ms)
             walk.perform(action)
             self._shown_at += ms
-            words = label(action, self.matter.protocol, self.language)
+            words = label(walk.name_of(action), self.matter.protocol, self.language)
             self._again_unless_gone(moment)
             self._tell(Told("also", (f"That is right too: {words}. And besides?",)))
             return
@@ -409,11 +414,12 @@ class Sitting:
         self._again_unless_gone(moment)
         if action == NOTHING or self._tries >= MOST_TRIES:
             due = walk.due()
+            helps = label(walk.name_of(moment.right[0]), self.matter.protocol, self.language)
             if due is not None and due.item == moment.item:
                 walk.perform(due.right[0])
             self._again = False
             if question.first:
-                lines.append(f"What helps: {label(moment.right[0], self.matter.protocol, self.language)}.")
+                lines.append(f"What helps: {helps}.")
         if question.first and not question.again:
             lines.append(self.given[-1].line)
         if not lines:
@@ -448,8 +454,8 @@ class Sitting:
     def _record(
         self, item: Item, right: bool, ms: int, answer: str, worth: str, *, fire: Fire | None = None, timed: bool = True
     ) -> None:
-        why = words_of(item.why, self.language)
-        source = item.source
+        entered = self._walk.why(item.id) if self._walk is not None and fire is None else {}
+        why, source = words_of(entered or item.why, self.language), item.source
         if fire is not None:
             assert self.matter.pads is not None, "a quick-fire question has its rules"
             why, source = why_of(self.matter.pads, fire, self.language), source_of(fire.decision)

@@ -35,6 +35,11 @@ _OUTCOMES: dict[str, dict[str, str]] = {
     },
     "pad_right": {"en": "The right pad sticks.", "es": "El parche derecho está pegado."},
     "pad_left": {"en": "The left pad sticks.", "es": "El parche izquierdo está pegado."},
+    "pad_right@front": {"en": "The front pad sticks.", "es": "El parche delantero está pegado."},
+    "pad_left@back": {"en": "The back pad sticks.", "es": "El parche trasero está pegado."},
+    "pad_right@again": {"en": "The pad sticks again.", "es": "El parche vuelve a estar pegado."},
+    "pad_left@again": {"en": "The pad sticks again.", "es": "El parche vuelve a estar pegado."},
+    "breath@first": {"en": "The first breaths went in.", "es": "Entraron los primeros soplos."},
     "clear_called": {"en": "Everyone stands back.", "es": "Todos se apartan."},
     "shock_pressed": {"en": "The shock went.", "es": "La descarga se dio."},
     "swapped": {"en": "Somebody else pushes.", "es": "Comprime otra persona."},
@@ -42,7 +47,9 @@ _OUTCOMES: dict[str, dict[str, str]] = {
     "recovery": {"en": "They lie on their side.", "es": "Está de lado."},
     "handover": {"en": "The crew listens.", "es": "La ambulancia escucha."},
 }
-THIRTY = {"en": "Thirty pushes are done.", "es": "Van treinta compresiones."}
+_NUMBERS = {30: ("Thirty", "treinta"), 15: ("Fifteen", "quince")}
+RUN_DONE = {"en": "{number} pushes are done.", "es": "Van {number} compresiones."}
+READY = {"en": "The unit waits for its button.", "es": "El equipo espera el botón."}
 UNIT_SAYS = {"en": "The unit: “{words}”", "es": "El equipo: «{words}»"}
 GONE = {"en": "About {minutes} min of pushing go by.", "es": "Pasan unos {minutes} min de compresiones."}
 HANDS_ON = {"en": "You are pushing.", "es": "Estás comprimiendo."}
@@ -92,9 +99,12 @@ def situation_now(walk: Walk, steps: Sequence[Step], language: str) -> str:
     said: list[str] = []
     tail = []
     if walk.scene.thirty:
-        tail.append(words_of(THIRTY, language))
+        english, spanish = _NUMBERS.get(walk.run, (str(walk.run), str(walk.run)))
+        tail.append(words_of(RUN_DONE, language).format(number=spanish if language == "es" else english))
     elif walk.moments.hands_on(walk.state) and (not steps or steps[-1].event != PUSH):
         tail.append(words_of(HANDS_ON, language))
+    if walk.moments.armed(walk.state) and not any(step.voice for step in steps):
+        tail.append(words_of(READY, language))
     for step in reversed(steps):
         words = step_words(walk, step, language)
         if not words or words in said or (step.event == PUSH and tail):

@@ -43,7 +43,7 @@ TEMPTATIONS: dict[str, Temptation] = {
         {"en": "Watch the breathing for another half minute", "es": "Mira la respiración otro medio minuto"},
         {"en": "In doubt it is a no, and pushes begin.", "es": "En la duda es que no, y se comprime."},
         30_000,
-        needs=_tags("looked"),
+        needs=_tags("check"),
         bars=_tags("alive reading armed crew"),
     ),
     "phone_family": Temptation(

@@ -46,6 +46,19 @@ LABELS: dict[str, dict[str, str]] = {
 }
 """The vocabulary's verbs with their Spanish; where a decision reads better in other words, those."""
 
+AGAIN: dict[str, str] = {"pad_right": "pad_right@again", "pad_left": "pad_left@again"}
+FRONT: dict[str, str] = {"pad_right": "pad_right@front", "pad_left": "pad_left@back"}
+FIRST: dict[str, str] = {"breath": "breath@first"}
+"""Under which other name a deed goes: done before, on front and back, before the first push."""
+
+SPECIAL: dict[str, dict[str, str]] = {
+    "pad_right@again": {"en": "Press the loose pad down", "es": "Vuelve a pegar el parche suelto"},
+    "pad_left@again": {"en": "Press the loose pad down", "es": "Vuelve a pegar el parche suelto"},
+    "pad_right@front": {"en": "Stick the front pad", "es": "Pega el parche delantero"},
+    "pad_left@back": {"en": "Stick the back pad", "es": "Pega el parche trasero"},
+    "breath@first": {"en": "Give the first breaths", "es": "Da los primeros soplos"},
+}
+
 _TYPED: dict[str, tuple[str, ...]] = {
     PUSH: (
         "push", "push on the chest", "compress", "start compressions", "compressions", "pump the chest", "do cpr",
@@ -53,7 +66,8 @@ _TYPED: dict[str, tuple[str, ...]] = {
         "empieza a comprimir", "manos al pecho", "masaje", "rcp",
     ),
     "breath": (
-        "breathe", "two breaths", "give breaths", "give two breaths", "rescue breaths", "blow", "ventilate",
+        "breathe", "first breaths", "five breaths", "initial breaths", "primeros soplos", "cinco soplos",
+        "two breaths", "give breaths", "give two breaths", "rescue breaths", "blow", "ventilate",
         "ventilar", "dos soplos", "soplar", "ventilaciones", "dos ventilaciones",
     ),
     "not_breathing": (
@@ -91,7 +105,8 @@ _TYPED: dict[str, tuple[str, ...]] = {
     "patch_removed": ("remove the patch", "take the patch off", "peel the medicine patch", 
                       "quitar el parche de medicina",
                       "quitar la medicina"),
-    "pad_right": ("right pad", "stick the right pad", "first pad", "front pad", "pads on", "stick the pads",
+    "pad_right": ("right pad", "press the pad down", "stick the pad again", "loose pad",
+                  "stick the right pad", "first pad", "front pad", "pads on", "stick the pads",
                   "parche derecho", "pegar el parche derecho", "pegar los parches"),
     "pad_left": ("left pad", "stick the left pad", "second pad", "back pad", "other pad", "parche izquierdo",
                  "pegar el parche izquierdo", "segundo parche"),
@@ -125,6 +140,8 @@ class Understood(NamedTuple):
 
 def label(action: str, protocol: Protocol, language: str) -> str:
     """An action in words, as an order."""
+    if action in SPECIAL:
+        return words_of(SPECIAL[action], language)
     if action in LABELS:
         return words_of(LABELS[action], language)
     if action in TEMPTATIONS:

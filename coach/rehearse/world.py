@@ -16,10 +16,11 @@ from coach.engine.plan import Plan
 from coach.engine.state import Effect, State
 from coach.engine.step import advance, feed, start
 from coach.log.happened import Happened, Seen, Told
+from coach.protocol.model import Wording
 from coach.rehearse.items import NO_SHOCK, Listing
 from coach.rehearse.moments import Judged, Moment, Moments, Scene
 from coach.rehearse.temptations import TEMPTATIONS
-from coach.rehearse.verbs import PUSH
+from coach.rehearse.verbs import AGAIN, FIRST, FRONT, PUSH
 
 TAKES_MS = {
     "scene_checked": 3_000, "response_checked": 5_000, "call_made": 6_000, "not_breathing": 7_000, "helper_sent": 3_000,
@@ -30,8 +31,11 @@ TAKES_MS = {
 """How long a deed takes in a rehearsal, in ms: plausible times of our own choice, nobody's measure."""
 
 OTHER_MS = 4_000
-THIRTY_MS = 16_400
-"""Thirty pushes at 110 a minute (arithmetic)."""
+RUN = 30
+A_PUSH_MS = 60_000 / 110
+"""Pushes before two breaths where a file names no length of a run; the time of one at 110 a minute (arithmetic)."""
+FIRST_BREATHS = 5
+"""Most breaths that are given before the first push: as many as a file counts, and five are the most of any body."""
 
 BUSY = frozenset(
     {
@@ -77,16 +81,32 @@ class Walk:
         self.machine = machine_for(plan, machine) if machine is not None else build(listing.protocol, plan)
         self.moments = Moments(listing, self.machine)
         self.unit_at_ms = unit_at_ms
+        self.front_and_back = False
+        """Whether this casualty's pads go on front and back."""
         state, effects = start(self.machine)
         self.scene = Scene(state)
         self.cycle_from = 0
         self.told: list[Step] = []
         self.seen: list[Seen] = []
         self.effects: list[Told] = [Told(effect, 0) for effect in effects]
+        self.run = self._run()
+        """Pushes before two breaths."""
         self.asked: set[str] = set()
         self.crew_came = False
         self.since = 0
         """When the present search began: what has not come for a long time will not come."""
+
+    def _run(self) -> int:
+        """The file's length of a run, unless what it finds amiss about runs is not for this casualty or rescuer."""
+        target = self.listing.protocol.targets.get("run_length")
+        value = target.value if target is not None else None
+        if not isinstance(value, (int, float)):
+            return RUN
+        for table in self.listing.protocol.finding:
+            asked = [one for one in table.values() if isinstance(one, dict) and one.get("target") == "run_length"]
+            if asked and not self.moments.holds(self.state, str(table.get("when", ""))):
+                return RUN
+        return int(value)
 
     @property
     def state(self) -> State:
@@ -125,9 +145,42 @@ class Walk:
         state, effects = advance(self.machine, self.state, self.state.e + ms)
         self.scene = replace(self.scene, state=state)
         self._note(effects, len(self.seen))
-        if self.moments.hands_on(state) and self.state.e - self.cycle_from >= THIRTY_MS:
+        if self.moments.hands_on(state) and self.state.e - self.cycle_from >= self.run_ms:
             self.scene = replace(self.scene, thirty=self._breaths())
         return effects
+
+    @property
+    def run_ms(self) -> int:
+        """How long the pushes before two breaths take, in ms."""
+        return round(self.run * A_PUSH_MS)
+
+    @property
+    def run_over(self) -> bool:
+        """Whether a run of pushes is behind, whether or not breaths follow it."""
+        return self.moments.hands_on(self.state) and self.state.e - self.cycle_from >= self.run_ms
+
+    def name_of(self, action: str) -> str:
+        """The name under which a deed goes just now: pads front and back, a loose one again, breaths before pushes."""
+        if action in AGAIN and action in self.scene.done and self.moments.stuck(self.state):
+            return AGAIN[action]
+        if action in FRONT and self.front_and_back:
+            return FRONT[action]
+        if action in FIRST and self.moments.breaths_first(self.state):
+            return FIRST[action]
+        return action
+
+    def why(self, item: str) -> Wording:
+        """What was last called out on entering an item's step or in it, where the step has no cue; {} for nothing."""
+        one = self.listing.items[item]
+        track, _, step = one.name.partition("@")[0].partition(".")
+        if one.kind != "step" or self.listing.protocol.track[track].step[step].cue:
+            return {}
+        for told in reversed(self.effects):
+            effect = told.effect
+            here = self.moments.leads(effect.arrow) == (track, step)
+            if here and effect.kind == "cue" and effect.name in self.machine.cues:
+                return self.machine.cues[effect.name]
+        return {}
 
     def _breaths(self) -> bool:
         return self.moments.fact(self.state, "breaths") is not False
@@ -135,19 +188,22 @@ class Walk:
     def perform(self, action: str) -> tuple[Effect, ...]:
         """Do a thing: hands leave the chest for it where they must, it takes its time, and the world goes on."""
         made: list[Effect] = []
-        self.told.append(Step(action))
         temptation = TEMPTATIONS.get(action)
         rescuers = self.moments.fact(self.state, "rescuers")
         alone = not isinstance(rescuers, int) or rescuers < 2
         if self.moments.hands_on(self.state) and (temptation is not None or (alone and action in BUSY)):
             made += self.feed("hands_lifted")
         if temptation is not None:
+            self.told.append(Step(action))
             return (*made, *self.wait(temptation.ms))
+        name, breaths = self.name_of(action), 2 if not self.moments.breaths_first(self.state) else FIRST_BREATHS
         made += self.wait(TAKES_MS.get(action, OTHER_MS) if action != PUSH else 500)
+        self.told.append(Step(name))  # what the unit said meanwhile came before
         made += self.feed(action)
         if action == "breath":
-            made += self.wait(1_000)
-            made += self.feed("breath")
+            for _ in range(breaths - 1):
+                made += self.wait(1_000)
+                made += self.feed("breath")
         if action in (PUSH, "breath"):
             self.cycle_from = self.state.e
         if action in (PUSH, "breath") or not self.moments.hands_on(self.state):
@@ -239,14 +295,12 @@ class Walk:
         if not moments.hands_on(state) and moments.pushes_fit(state):
             self.perform(PUSH)
             return True
-        early = moments.hands_on(state) and not self.scene.thirty and self._before_unit(left)
+        early = moments.hands_on(state) and not self.run_over and self._before_unit(left)
         if not early and not moments.unit_here(state) and self._needs_unit(left) and self._throwable("unit_here"):
             self.wait(max(self.unit_at_ms - state.e, 0))
             return self._outside("unit_here")
-        if early or (
-            moments.hands_on(state) and not self.scene.thirty and self._breaths() and self._wants(left, "pushing")
-        ):
-            due = max(self.cycle_from + THIRTY_MS, state.e + 1)
+        if early or (moments.hands_on(state) and not self.run_over and self._wants(left, "pushing")):
+            due = max(self.cycle_from + self.run_ms, state.e + 1)
             while self.state.e < due and self.state.steps == state.steps:
                 first = self.state.timers[0][0] if self.state.timers else due
                 self.wait(max(min(first, due) - self.state.e, 1))
@@ -356,14 +410,17 @@ class Walk:
             return False
         if "helper_sent" in inject.allowed and ("helper_sent" in self.scene.done or moments.unit_here(state)):
             return False
-        mid = moments.hands_on(state) and state.last_push >= 0 and self.scene.thirty
+        mid = moments.hands_on(state) and state.last_push >= 0 and self.run_over
         return mid and (moment is None or moment.right[0] == "breath")
 
     def _ever(self, track: str) -> set[str]:
         found: set[str] = set()
         for name, step in self.listing.protocol.track[track].step.items():
             found |= {a for a in self.listing.own_answers(track, name) if a in step.done or not step.done}
-        return found - {"compression", PUSH, "not_breathing", "recovery"}
+        unasked = {"compression", PUSH, "not_breathing", "recovery"} | (
+            {"breath"} if self.listing.breathless else set()
+        )
+        return found - unasked
 
     # --- the record -------------------------------------------------------------------------------------------------
 

@@ -7,12 +7,13 @@ from datetime import date
 from functools import cache
 from pathlib import Path
 
+from coach.protocol.library import list_protocols
 from coach.rehearse.history import History
 from coach.rehearse.matter import Matter, load_matter
 from coach.rehearse.sitting import NOTHING, Sitting
 
 ERC, AHA = "erc-2025/adult-one-rescuer", "aha-2025/adult-one-rescuer"
-SHIPPED = (ERC, AHA, "erc-2025/adult-two-rescuers", "aha-2025/adult-two-rescuers")
+SHIPPED = tuple(entry.id for entry in list_protocols() if entry.where == "shipped")
 DAY = date(2026, 1, 5)
 
 
