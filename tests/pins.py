@@ -12,6 +12,7 @@ from pathlib import Path
 
 from coach.protocol.library import find_part, find_protocol
 from coach.protocol.overlay import effective, is_overlay
+from coach.protocol.problems import FileProblems
 from coach.protocol.reading import digest
 from coach.resources import data_dir
 
@@ -64,8 +65,12 @@ def renew(path: Path, renewed: set[Path]) -> None:
 def main() -> int:
     """Renew every pin."""
     renewed: set[Path] = set()
-    for path in local_files():
-        renew(path, renewed)
+    try:
+        for path in local_files():
+            renew(path, renewed)
+    except FileProblems as error:
+        print(error, file=sys.stderr)
+        return 1
     return 0
 
 

@@ -16,6 +16,7 @@ from coach.check.rules import Rule
 from coach.check.verdicts import RuleVerdict
 from coach.protocol.library import NotFound, load_pads
 from coach.protocol.model import Pads, Protocol
+from coach.protocol.overlay import read_part
 from coach.protocol.problems import FileProblems
 from coach.protocol.reading import parsed, read_pads, read_scenario
 
@@ -87,11 +88,13 @@ def check_file(
 
 
 def check_other(text: str, name: str, kind: str) -> FileCheck:
-    """Check a ``scenario`` or a ``pads`` file as far as reading it goes. Raises FileProblems for no TOML."""
+    """Check a ``scenario``, ``pads`` file or ``part`` as far as reading it goes. Raises FileProblems for no TOML."""
     parsed(text, name)
     try:
         if kind == "scenario":
             read_scenario(text, name)
+        elif kind == "part":
+            read_part(text, name)
         else:
             read_pads(text, name)
     except FileProblems as problems:

@@ -71,6 +71,8 @@ def _checked(name: str, injects: int, limit: Limit) -> FileCheck | None:
     try:
         text = read_text(path, shown)
         kind = kind_of(text)
+        if kind == "part":
+            complain(f"{shown}: a part is checked within the files that take it: kneeside check FILE")
         if kind != "protocol":
             return check_other(text, shown, kind)
         with Meter(shown) as meter:

@@ -21,6 +21,13 @@ from coach.resources import data_dir
 BODIES = ("erc-2025", "aha-2025")
 ADULT = ("adult-one-rescuer", "adult-two-rescuers")
 PROTOCOLS = tuple(f"{body}/{name}" for body in BODIES for name in ADULT)
+"""The adult files with breaths, whose conduct every other file shares by standing over them."""
+YOUNG = ("child-one-rescuer", "child-two-rescuers", "infant-one-rescuer", "infant-two-rescuers")
+WITHOUT_BREATHS = ("adult-compressions-one-rescuer", "adult-compressions-two-rescuers")
+EVERY = (
+    *(f"{body}/{name}" for body in BODIES for name in (*ADULT, *WITHOUT_BREATHS, *YOUNG)),
+    *(f"anzcor-2021/{name}" for name in ADULT),
+)
 
 
 def path_of(ident: str) -> Path:

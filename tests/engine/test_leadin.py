@@ -40,9 +40,17 @@ STEPS = [
 ]
 
 
+def _asked() -> list[tuple[str, str]]:
+    """Each step of each file; where first breaths come before the first push, they stand where "begin" does."""
+    asked = []
+    for ident in SHIPPED:
+        first = "first_breaths" in load_protocol(ident)[0].track["rescuer"].step
+        asked += [(ident, "first_breaths" if step == "begin" and first else step) for step in STEPS]
+    return asked
+
+
 @pytest.mark.parametrize("counting", ["each", "marks"])
-@pytest.mark.parametrize("ident", SHIPPED)
-@pytest.mark.parametrize("step", STEPS)
+@pytest.mark.parametrize(("ident", "step"), _asked())
 def test_the_machine_stands_at_the_step_and_no_fault_was_made(ident: str, step: str, counting: str) -> None:
     protocol = load_protocol(ident)[0]
     machine = build(protocol, resolve(protocol, counting=counting))

@@ -31,7 +31,7 @@ def test_what_ships_is_listed(own: Path) -> None:
     assert ids == sorted(ids)
     assert {"erc-2025/adult-one-rescuer", "aha-2025/adult-two-rescuers"} <= set(ids)
     assert not any("scenarios" in ident or ident.endswith("/pads") for ident in ids)
-    assert {entry.id for entry in library.list_pads()} == {"erc-2025/pads", "aha-2025/pads"}
+    assert {entry.id for entry in library.list_pads()} == {"erc-2025/pads", "aha-2025/pads", "anzcor-2021/pads"}
     scenarios = library.list_scenarios()
     assert len(scenarios) >= 6 and {entry.where for entry in scenarios} == {"shipped"}
 
