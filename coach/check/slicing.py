@@ -202,6 +202,9 @@ class _Slicer:
         self._found: dict[str, dict[int, tuple[Cell, ...]]] = {}
         self._looked: dict[tuple[str, int], tuple[int, ...]] = {}
         self._touched: dict[tuple[str, int], _Touched] = {}
+        self.own_track = {
+            info.name: place for place, info in enumerate(machine.tracks) if info.name.startswith("inject:")
+        }
         self.by_timer = {info.event: place for place, info in enumerate(machine.timers)}
         self.guard_reads: dict[GuardFunction, Reads] = {}
         for expr in interest.exprs:
@@ -323,7 +326,16 @@ class _Slicer:
             found = {event: cells for event, cells in self._found.items() if not self._only_repeats(event, cells)}
             self.relevant |= found.keys()
             if len(self.relevant) == before:
-                return found
+                return {event: self._thrown(event, cells) for event, cells in found.items()}
+
+    def _thrown(self, event: str, cells: dict[int, tuple[Cell, ...]]) -> dict[int, tuple[Cell, ...]]:
+        """With the inject's own track, where others hear of it: they do only when that one takes it."""
+        own = self.own_track.get(event)
+        if own is None or own in cells:
+            return cells
+        by_step = next(by_step for track, by_step in self.table[event] if track == own)
+        taken = tuple(tuple((move.guard, self._projected(event, move)) for move in moves) for moves in by_step)
+        return {**cells, own: taken}
 
     def _size_for(self, event: str, track: int, by_step: tuple[tuple[Move, ...], ...]) -> tuple[int, ...]:
         """How much of what a cell writes or shows is kept; until that grows the cell need not be looked at again."""

@@ -113,28 +113,31 @@ def _searched(
     limit: Limit,
     progress: Tell | None,
 ) -> FileCheck:
+    from coach.check.injects import check_each_inject
     from coach.check.lint_graph import lint_graph
     from coach.check.prove import Scope, check_rules, joined
     from coach.check.survey import survey
 
     pads = _pads(protocol, folder)
     names = tuple(protocol.inject)
-    if injects == 0:
-        scopes: list[tuple[str, ...]] = [()]
-    else:
-        scopes = [(one,) for one in names] or [()] if injects == 1 else [names]
-    verdicts: dict[str, RuleVerdict] = {}
-    classes = 0
-    dropped: tuple[str, ...] = ()
-    for scope in scopes:
-        checked = check_rules(
-            protocol, rules, pads=pads, injects=scope, open_at_once=max(injects, 1), limit=limit, progress=progress
-        )
-        for verdict in checked.rules:
-            before = verdicts.get(verdict.rule.id)
-            verdicts[verdict.rule.id] = verdict if before is None else joined(before, verdict)
-        classes += checked.classes
-        dropped = tuple(one for one in checked.dropped if not dropped or one in dropped)
+    plain = check_rules(
+        protocol,
+        rules,
+        pads=pads,
+        injects=names if injects > 1 else (),
+        open_at_once=max(injects, 1),
+        limit=limit,
+        progress=progress,
+    )
+    verdicts = {verdict.rule.id: verdict for verdict in plain.rules}
+    classes, dropped = plain.classes, plain.dropped
+    if injects == 1:
+        for _, checked in check_each_inject(protocol, rules, plain, pads=pads, limit=limit, progress=progress):
+            for before, verdict in zip(plain.rules, checked.rules, strict=True):
+                if verdict is not before:  # proved anew, since this inject can reach the rule
+                    verdicts[verdict.rule.id] = joined(verdicts[verdict.rule.id], verdict)
+            classes += checked.classes
+            dropped = tuple(one for one in checked.dropped if one in dropped)
     _report(sheet, list(verdicts.values()))
     whole: bool | None = None
     if injects:

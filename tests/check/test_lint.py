@@ -337,8 +337,8 @@ SLIPS = {
     ),
     "an observation that nobody can mark": Slip(
         "event-without-key",
-        'by = "learner"\n\n# ====',
-        'by = "learner"\ntimed = true\n\n# ====',
+        'by = "learner"\n\n[observations.oxygen_moved]',
+        'by = "learner"\ntimed = true\n\n[observations.oxygen_moved]',
         "[observations.mouth_cleared]",
         "no key",
     ),
