@@ -1,7 +1,8 @@
 """Drawing a story: a place that the library has, a casualty who could lie there, and a machine's plan for both.
 
 Everything is fixed by the seed. Nothing impossible is drawn: what a place brings along (water, metal, food) comes only
-with that place, what a body brings along only at an age at which it is likely. Sensitive stories are never drawn.
+with that place, what a body brings along only at an age at which it is likely. Sensitive stories come only
+where they were asked for.
 """
 
 from __future__ import annotations
@@ -79,9 +80,10 @@ def months_of(protocol: Protocol, facts: Mapping[str, Any]) -> float | None:
 
 
 def usable(protocol: Protocol, scenarios: Iterable[Scenario], *, sensitive: bool = False) -> tuple[Scenario, ...]:
-    """The stories that may be drawn: a sensitive one only where it was asked for, and none that the protocol is not
-    for: another casualty, or more rescuers than it means."""
+    """The stories that may be drawn: none that the protocol is not for (another casualty, or more rescuers than it
+    means), and a sensitive one only where it was asked for. Whoever chose a child's file has asked for them."""
     found: list[Scenario] = []
+    asked: list[Scenario] = []
     meant = protocol.facts.get("rescuers")
     for one in scenarios:
         there = one.facts.get("rescuers")
@@ -92,9 +94,8 @@ def usable(protocol: Protocol, scenarios: Iterable[Scenario], *, sensitive: bool
             plan_for(protocol, facts_of(protocol, one), 0)
         except PlanProblem:
             continue
-        if sensitive or not one.sensitive:
-            found.append(one)
-    return tuple(found)
+        (asked if one.sensitive and not sensitive else found).append(one)
+    return tuple(found or asked)
 
 
 def suits(item_facts: Iterable[str], protocol: Protocol, facts: Mapping[str, Any]) -> bool:

@@ -45,6 +45,9 @@ BUSY = frozenset(
 )  # fmt: skip
 """What one rescuer alone cannot do while pushing."""
 
+PREPARES = frozenset({"chest_bared", "pad_right", "pad_left"})
+"""What is due while the pads go on: the moment at which something is found to be wrong with them."""
+
 LONGEST_CHARGE_MS = 9_000
 """As long as the unit's getting ready is waited for before a clear call is asked: inside the usual limit of ten
 seconds."""
@@ -361,9 +364,10 @@ class Walk:
 
     def _before_unit(self, left: set[str]) -> bool:
         """Whether something is wanted that has no sense once the unit is there: somebody to send for it."""
+        injects = self.listing.protocol.inject
         wanted = {self.listing.items[item].name for item in left if self.listing.items[item].kind == "inject"}
         return "helper_sent" not in self.scene.done and any(
-            "helper_sent" in self.listing.protocol.inject[name].allowed for name in wanted
+            "helper_sent" in injects[name].allowed and self._mid(name) for name in wanted
         )
 
     def _mid(self, name: str) -> bool:
@@ -405,7 +409,8 @@ class Walk:
             others = {item for item in left if self.listing.items[item].family != "crew" and not self._is_life(item)}
             return moment is None and moments.hands_on(state) and len(others) == 1
         if inject.when:
-            return moment is None and moments.hands_on(state)
+            prepares = moment is not None and moment.right[0] in PREPARES
+            return prepares or (moment is None and moments.hands_on(state))
         if name == "object_seen" and moments.fact(state, "choking") is not True:
             return False
         if "helper_sent" in inject.allowed and ("helper_sent" in self.scene.done or moments.unit_here(state)):

@@ -127,7 +127,7 @@ def test_signs_of_life_stop_the_hands_and_nothing_comes_off(protocol: str) -> No
     assert worth(protocol, "inject:life_fades", "not_breathing") == "right"
 
 
-@pytest.mark.parametrize("protocol", SHIPPED)
+@pytest.mark.parametrize("protocol", [one for one in SHIPPED if "infant" not in one])
 def test_a_wet_chest_is_wiped_and_nobody_is_dragged(protocol: str) -> None:
     """RCUK FAQ (read): dry the chest; wet or metal ground is safe if nobody touches."""
     walk, moment = at(protocol, "fact:chest")
@@ -136,7 +136,7 @@ def test_a_wet_chest_is_wiped_and_nobody_is_dragged(protocol: str) -> None:
     assert "wet_or_metal" in moment.tags
 
 
-@pytest.mark.parametrize("protocol", SHIPPED)
+@pytest.mark.parametrize("protocol", [one for one in SHIPPED if "adult" in one])
 def test_a_medicine_patch_comes_off_before_a_pad(protocol: str) -> None:
     """Textbooks and handbooks (read): remove, wipe, then pad."""
     assert worth(protocol, "fact:patch", "patch_removed") == "right"
