@@ -108,8 +108,8 @@ def steps_of(
     language: str = "en",
     orders: Sequence[Order] = (),
 ) -> tuple[StepDone, ...]:
-    """The status of each step that has a ``done``, in the order of the file. Two marks within ``no_order_ms`` have no
-    order. A critical step that was left out on any of its visits is omitted, whatever the first one was."""
+    """The status of each step that has a ``done``, in the order of the file and its spine. Two marks within
+    ``no_order_ms`` have no order. A critical step that was left out on any of its visits is omitted, whatever the first one was."""
     judged: list[StepDone] = []
     moves: dict[str, list[_Move]] = {name: [] for name in protocol.track}
     for effect, because in happened.told:
@@ -188,13 +188,13 @@ def _track(
     no_order_ms: int,
     language: str,
 ) -> list[StepDone]:
-    named = {ident: step for ident, step in track.step.items() if step.done}
+    named = {ident: track.step[ident] for ident in track.in_order if track.step[ident].done}
     asked = [ident for ident, step in named.items() if applies(step)]
     does = {ident: _does(step.done, floor) for ident, step in named.items()}
     done, displaced = _spine(
         floor, [ident for ident in track.spine if ident in asked], track.either_order, does, no_order_ms
     )
-    place = {ident: index for index, ident in enumerate(track.step)}
+    place = {ident: index for index, ident in enumerate(track.in_order)}
     for ident in asked:
         if ident not in done:
             done[ident] = _off_spine(floor, ident, does[ident], moves, place)

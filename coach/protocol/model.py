@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from datetime import date, datetime
+from itertools import pairwise
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer
@@ -244,6 +245,17 @@ class Track(Authored):
     either_order: list[list[str]] = []
     go: list[Arrow] = []
     step: dict[str, Step]
+
+    @property
+    def in_order(self) -> list[str]:
+        """The steps in the order of the file, but each of the spine before what follows it there: what a local file
+        adds stands last in the file, and its place on the way is the spine's to say."""
+        order = list(self.step)
+        for earlier, later in reversed(list(pairwise(self.spine))):
+            if order.index(earlier) > order.index(later):
+                order.remove(earlier)
+                order.insert(order.index(later), earlier)
+        return order
 
 
 class Forbidden(Authored):

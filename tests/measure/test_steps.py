@@ -181,6 +181,23 @@ def test_outside_the_spine_a_step_never_entered_is_not_reached() -> None:
     assert found["clear"] == found["shock"] == found["resume"] == "not reached"
 
 
+def test_a_step_that_a_local_file_adds_stands_where_the_spine_has_it() -> None:
+    """What is added stands last in the file: seen, it does not make those before it there passed, or jumped over."""
+    table = loop("push")
+    steps = table["rescuer"]["step"]
+    steps["again"] = {**steps["breathing"], "required": False}
+    steps["first_breaths"] = {**steps["breathing"], "done": ["breath"]}
+    table["rescuer"]["spine"] = ["response", "call", "breathing", "first_breaths", "push"]
+    story = moves(
+        drill({5: "response_checked", 8: "call_made", 12: "not_breathing", 14: "breath"}),
+        (12, "breathing", "first_breaths"),
+    )
+    found = statuses(story, track=table)
+    assert [*found].index("first_breaths") == [*found].index("breathing") + 1
+    assert found["first_breaths"] == "independent"
+    assert found["push"] == found["again"] == "not reached"
+
+
 def test_a_call_made_late_is_out_of_order_though_pushing_goes_on_after_it() -> None:
     """Expected R C N P; seen R P C P: the second pushing does not make the late call right."""
     story = drill({5: "response_checked", 8: "compression", 20: "call_made", 30: "compression"})
