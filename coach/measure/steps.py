@@ -192,7 +192,12 @@ def _track(
     asked = [ident for ident, step in named.items() if applies(step)]
     does = {ident: _does(step.done, floor) for ident, step in named.items()}
     done, displaced = _spine(
-        floor, [ident for ident in track.spine if ident in asked], track.either_order, does, no_order_ms
+        floor,
+        [ident for ident in track.spine if ident in asked],
+        track.either_order,
+        does,
+        no_order_ms,
+        _elsewhere(floor, track, does, moves),
     )
     place = {ident: index for index, ident in enumerate(track.in_order)}
     for ident in asked:
@@ -232,10 +237,27 @@ def _track(
     return judged
 
 
+def _elsewhere(
+    floor: Floor, track: Track, does: Mapping[str, frozenset[str]], moves: Sequence[_Move]
+) -> frozenset[int]:
+    """The lines of what led into a step outside the spine and did it: the two breaths after a run of pushes are those
+    of that run, and no first breaths given late."""
+    did = {
+        move.because: does[move.to] for move in moves if move.to in does and move.to not in track.spine and move.because
+    }
+    return frozenset(event.seq for event in floor.rows if event.name in did.get(event.seq, ()))
+
+
 def _spine(
-    floor: Floor, order: list[str], either: list[list[str]], does: Mapping[str, frozenset[str]], no_order_ms: int
+    floor: Floor,
+    order: list[str],
+    either: list[list[str]],
+    does: Mapping[str, frozenset[str]],
+    no_order_ms: int,
+    elsewhere: frozenset[int],
 ) -> tuple[dict[str, Event | None], dict[str, str]]:
-    """What was seen as each step of a spine, and those out of order with the step beside them.
+    """What was seen as each step of a spine, and those out of order with the step beside them. ``elsewhere`` are lines
+    of what did a step outside it.
 
     A step that the cheapest reading leaves out, though it was seen elsewhere, is out of order. A spine is the way
     through for the first time: where n of its steps are done by the same kinds of thing (pushing, pushing again; one
@@ -245,7 +267,7 @@ def _spine(
     seen: list[Event] = []
     ranks: list[int] = []
     counts = [0] * len(order)
-    for token in _tokens(floor, frozenset().union(*(does[ident] for ident in order))):
+    for token in _tokens(floor, frozenset().union(*(does[ident] for ident in order)), elsewhere):
         kind = next(kinds[i] for i, ident in enumerate(order) if token.name in does[ident])
         counts[kind] += 1
         if counts[kind] <= kinds.count(kind):
@@ -310,12 +332,17 @@ def _off_spine(
     return None
 
 
-def _tokens(floor: Floor, wanted: Collection[str]) -> list[Event]:
-    """The events that do some step, a row of the same kind (a run, a set of breaths) as its first one."""
+def _tokens(floor: Floor, wanted: Collection[str], elsewhere: frozenset[int]) -> list[Event]:
+    """The events that do some step, a row of the same kind (a run, a set of breaths) as its first one; no row that
+    began by doing a step elsewhere."""
     tokens: list[Event] = []
+    last = ""
     for event in floor.rows:
-        if event.name in wanted and not (tokens and tokens[-1].name == event.name):
+        if event.name not in wanted:
+            continue
+        if event.name != last and event.seq not in elsewhere:
             tokens.append(event)
+        last = event.name
     return tokens
 
 

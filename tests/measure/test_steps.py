@@ -198,6 +198,20 @@ def test_a_step_that_a_local_file_adds_stands_where_the_spine_has_it() -> None:
     assert found["push"] == found["again"] == "not reached"
 
 
+def test_breaths_after_a_run_are_no_first_breaths_given_late() -> None:
+    """The machine went over the first breaths; the breath that led it into the two after a run belongs to those."""
+    table = loop("push")
+    steps = table["rescuer"]["step"]
+    steps["two_breaths"] = {**steps["push"], "done": ["breath"], "required": False}
+    steps["first_breaths"] = {**steps["breathing"], "done": ["breath"]}
+    table["rescuer"]["spine"] = ["response", "call", "breathing", "first_breaths", "push"]
+    before = [(12, "breathing", "first_breaths"), (18, "first_breaths", "push")]
+    story = moves(drill({**GOOD, 26: "breath", 28: "breath", 30: "compression"}), *before)
+    assert statuses(story, track=table)["first_breaths"] == "out of order"
+    found = statuses(moves(story, (26, "push", "two_breaths"), (30, "two_breaths", "push")), track=table)
+    assert found["first_breaths"] == "omitted" and found["two_breaths"] == "independent"
+
+
 def test_a_call_made_late_is_out_of_order_though_pushing_goes_on_after_it() -> None:
     """Expected R C N P; seen R P C P: the second pushing does not make the late call right."""
     story = drill({5: "response_checked", 8: "compression", 20: "call_made", 30: "compression"})
