@@ -80,7 +80,9 @@ def _own(page: Debrief, what: str) -> list[str]:
 def _beside(label: str, said: str, width: int) -> list[str]:
     """A label and, beside it, a text that keeps to its own column, but for what a long label takes of the first line."""
     first = "  " + f"{label} ".ljust(width)
-    lines = wrap(one_line(said), WIDTH, initial_indent=first, subsequent_indent=" " * (2 + width), break_on_hyphens=False)
+    lines = wrap(
+        one_line(said), WIDTH, initial_indent=first, subsequent_indent=" " * (2 + width), break_on_hyphens=False
+    )
     return lines or [first.rstrip()]
 
 

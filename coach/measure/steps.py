@@ -109,7 +109,8 @@ def steps_of(
     orders: Sequence[Order] = (),
 ) -> tuple[StepDone, ...]:
     """The status of each step that has a ``done``, in the order of the file and its spine. Two marks within
-    ``no_order_ms`` have no order. A critical step that was left out on any of its visits is omitted, whatever the first one was."""
+    ``no_order_ms`` have no order. A critical step that was left out on any of its visits is omitted, whatever the
+    first one was."""
     judged: list[StepDone] = []
     moves: dict[str, list[_Move]] = {name: [] for name in protocol.track}
     for effect, because in happened.told:
