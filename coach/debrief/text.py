@@ -78,7 +78,7 @@ def _own(page: Debrief, what: str) -> list[str]:
 
 
 def _beside(label: str, said: str, width: int) -> list[str]:
-    """A label and, beside it, a text that keeps to its own column, but for what a long label takes of the first line."""
+    """A label and, beside it, a text that keeps to its own column, save where a long label reaches into it."""
     first = "  " + f"{label} ".ljust(width)
     lines = wrap(
         one_line(said), WIDTH, initial_indent=first, subsequent_indent=" " * (2 + width), break_on_hyphens=False
