@@ -9,6 +9,7 @@ import pytest
 from coach.check.prove import check_rules
 from coach.check.rules import read_rules
 from coach.check.verdicts import RuleVerdict
+from coach.check.whole import check_file
 from coach.drill.play import play, setup_of
 from coach.drill.script import read_script
 from coach.drill.setup import Setup
@@ -38,6 +39,14 @@ def test_every_rule_of_a_shipped_file_holds(ident: str) -> None:
     prompted = [one for one in found if one.without is not None]
     assert prompted
     assert all(one.without is not None and one.without.kind == "broken" for one in prompted)
+
+
+@pytest.mark.parametrize("ident", [ONE, "erc-2025/child-one-rescuer"])
+def test_with_each_inject_alone_rules_hold_and_every_arrow_comes_about(ident: str) -> None:
+    found = check_file(TEXTS[ident], ident, injects=1)
+    assert [str(one) for one in found.findings] == []
+    assert {one.rule.id: one.kind for one in found.rules if one.kind != "holds"} == {}
+    assert found.whole_graph
 
 
 PLANTED = [
