@@ -325,6 +325,20 @@ def scripts(
     return room.scripts(files, json)
 
 
+@app.command(short_help="What scripts and random learners reach.")
+def coverage(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="A protocol file, or a protocol by name.")],
+    learners: Annotated[int, typer.Option(metavar="N", min=0, max=100_000, help="How many random learners.")] = 1_000,
+    seed: Annotated[int, typer.Option(metavar="N", min=0, help="Other learners; the same ones for the same seed.")] = 1,
+    json: Json = False,
+) -> int:
+    """Say which steps, arrows and outcomes of guards golden key scripts and random learners come by, and list at its
+    line what nobody came by."""
+    from coach.commands import scripts as room
+
+    return room.coverage(file, learners, seed, json)
+
+
 @app.command(short_help="What a finding of the checker means.")
 def explain(
     code: Annotated[str, typer.Argument(help="Such as guard-gap; all are listed if left out.")] = "",
