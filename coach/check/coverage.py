@@ -21,7 +21,7 @@ from coach.log.history import History
 from coach.protocol.model import Protocol
 from coach.protocol.names import arrow_ids, arrows
 from coach.protocol.overlay import Effective
-from coach.text import clean
+from coach.text import clean, one_line
 
 Kind = Literal["step", "arrow", "guard holds", "guard does not hold"]
 KINDS: tuple[Kind, ...] = ("step", "arrow", "guard holds", "guard does not hold")
@@ -124,6 +124,31 @@ class Coverage:
         those = [one for one in self.items if one.kind == kind]
         return sum(bool(getattr(one, by)) for one in those), len(those)
 
+    def text(self) -> str:
+        """What was come by, for people."""
+        rows = [("", "of", "by scripts", "by learners")]
+        for kind in KINDS:
+            scripts, of = self.reached(kind, "scripts")
+            rows.append((kind, str(of), str(scripts), str(self.reached(kind, "learners")[0])))
+        out = [
+            f"{self.protocol}, version {self.version}",
+            f"{self.scripts} golden key scripts; {self.learners} random learners"
+            f" (seed {self.seed}, {self.events} events)",
+            "",
+            *_columns(rows),
+            "",
+        ]
+        if self.never:
+            out.append("Nobody came by (kneeside check --injects 1 proves whether anybody can):")
+            out += [f"  {one.where.file}:{one.where.line}  {one.kind}: {one_line(one.name)}" for one in self.never]
+        else:
+            out.append("Somebody came by everything.")
+        alone = [one for one in self.items if one.learners and not one.scripts]
+        if self.scripts and alone:
+            out += ["", "No golden script came by:"]
+            out += [f"  {one.where.file}:{one.where.line}  {one.kind}: {one_line(one.name)}" for one in alone]
+        return "\n".join(out)
+
     def as_dict(self) -> dict[str, Any]:
         """Everything as plain values, for JSON."""
         return {
@@ -153,6 +178,11 @@ class Coverage:
                 for one in self.items
             ],
         }
+
+
+def _columns(rows: list[tuple[str, ...]]) -> list[str]:
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
 
 
 def targets_of(protocol: Protocol) -> list[tuple[Target, tuple[str | int, ...]]]:

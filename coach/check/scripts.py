@@ -220,3 +220,35 @@ def _line_of(one: Finding, script: Script, record: Record, otherwise: int) -> in
     begun = next(stroke.at for stroke in script.strokes if stroke.verb == "go")
     t = record.lines[one.events[0] - 1]["t"]
     return max((stroke.line for stroke in script.strokes if stroke.at - begun <= t), default=otherwise)
+
+
+# --- for people ---------------------------------------------------------------------------------------------------------
+
+
+def as_text(file: str, protocol: Protocol, played: Sequence[Played]) -> str:
+    """What came of the scripts of one file, for people."""
+    out = [file, f"{protocol.id}, version {protocol.version}: {counted(played)}"]
+    for one in played:
+        expected = ", ".join(one.expected) or "pass"
+        base = f"  (of {one.script.of})" if one.script.of else ""
+        word = {"as expected": "as expected", "otherwise": "OTHERWISE", "unplayable": "UNPLAYABLE"}[one.verdict]
+        if one.script.of and one.verdict != "as expected":
+            word = f"{one.verdict} than its base" if one.verdict == "otherwise" else "does not play here"
+        out.append(f"  {one_line(one.script.name)}: {word}, {one_line(expected)}{base}")
+        out += [f"      line {differs.line}: {one_line(differs.what)}" for differs in one.differs]
+    return "\n".join(out)
+
+
+def counted(played: Sequence[Played]) -> str:
+    """How many there are, and how many came out as their authors say."""
+    if not played:
+        return "no golden key scripts"
+    own = [one for one in played if not one.script.of]
+    inherited = [one for one in played if one.script.of]
+    parts = [_so_many(own, "golden key scripts")] if own else []
+    parts += [_so_many(inherited, "of its bases")] if inherited else []
+    return "; ".join(parts)
+
+
+def _so_many(played: Sequence[Played], what: str) -> str:
+    return f"{sum(one.verdict == 'as expected' for one in played)} of {len(played)} {what} as expected"

@@ -21,7 +21,7 @@ FIRST = "[[track.rescuer.step.begin.go]]"
 NO_WAY = """\
 [[track.rescuer.step.begin.go]]
 id = "no_way"
-on = "response_checked"
+on = "compression"
 when = "in_step(rescuer, pushing)"
 to = "pushing"
 
