@@ -126,7 +126,7 @@ class Coverage:
 
     def text(self) -> str:
         """What was come by, for people."""
-        rows = [("", "of", "by scripts", "by learners")]
+        rows: list[tuple[str, ...]] = [("", "of", "by scripts", "by learners")]
         for kind in KINDS:
             scripts, of = self.reached(kind, "scripts")
             rows.append((kind, str(of), str(scripts), str(self.reached(kind, "learners")[0])))

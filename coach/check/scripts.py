@@ -222,7 +222,7 @@ def _line_of(one: Finding, script: Script, record: Record, otherwise: int) -> in
     return max((stroke.line for stroke in script.strokes if stroke.at - begun <= t), default=otherwise)
 
 
-# --- for people ---------------------------------------------------------------------------------------------------------
+# --- for people -------------------------------------------------------------------------------------------------------
 
 
 def as_text(file: str, protocol: Protocol, played: Sequence[Played]) -> str:
