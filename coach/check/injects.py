@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import nullcontext
 from dataclasses import replace
+from functools import partial
 
 from coach.check.classes import BOUND, Limit
 from coach.check.inputs import EACH
 from coach.check.prove import Checked, Prover, Scope, Tell, check_rules
 from coach.check.rules import Rule
+from coach.cores import cores
 from coach.protocol.model import Pads, Protocol
 
 
@@ -20,26 +24,47 @@ def check_each_inject(
     pads: Pads | None = None,
     limit: Limit = BOUND,
     progress: Tell | None = None,
+    processes: int | None = None,
 ) -> Iterator[tuple[str, Checked]]:
     """For each inject of the protocol, the verdicts with it alone. ``plain`` holds those without any, which stand for
-    every rule that the inject cannot reach."""
-    asked = list(rules)
-    for name in protocol.inject:
-        scope = Scope((name,), plain.scope.open_at_once, plain.scope.fixed)
-        prover = Prover(protocol, EACH, scope, limit, free=True)
-        reached = [rule for rule in asked if rule.form != "pads" and _reaches(prover, name, rule)]
-        again = check_rules(
-            protocol,
-            reached,
-            pads=pads,
-            injects=(name,),
-            open_at_once=scope.open_at_once,
-            fixed=dict(scope.fixed),
-            limit=limit,
-            progress=progress,
-        )
-        fresh = {one.rule.id: one for one in again.rules}
-        yield name, replace(again, rules=tuple(fresh.get(one.rule.id, one) for one in plain.rules))
+    every rule that the inject cannot reach. ``processes`` is how many look at once, as many as there are cores where
+    it is left out; ``progress`` hears of each inject that is done then, else as :func:`check_rules` has it."""
+    look = partial(_alone, protocol, tuple(rules), plain.scope, pads, limit)
+    names = tuple(protocol.inject)
+    number = min(len(names), cores() if processes is None else processes)
+    classes = 0
+    with ProcessPoolExecutor(number) if number > 1 else nullcontext() as pool:
+        found = map(partial(look, progress=progress), names) if pool is None else pool.map(look, names)
+        for name, again in zip(names, found, strict=True):
+            classes += again.classes
+            if progress is not None and pool is not None:
+                progress(f"inject {name}", classes)
+            fresh = {one.rule.id: one for one in again.rules}
+            yield name, replace(again, rules=tuple(fresh.get(one.rule.id, one) for one in plain.rules))
+
+
+def _alone(
+    protocol: Protocol,
+    rules: tuple[Rule, ...],
+    plain: Scope,
+    pads: Pads | None,
+    limit: Limit,
+    name: str,
+    progress: Tell | None = None,
+) -> Checked:
+    """The verdicts with one inject thrown, on the rules that it can reach and no others."""
+    scope = replace(plain, injects=(name,))
+    prover = Prover(protocol, EACH, scope, limit, free=True)
+    return check_rules(
+        protocol,
+        [rule for rule in rules if rule.form != "pads" and _reaches(prover, name, rule)],
+        pads=pads,
+        injects=(name,),
+        open_at_once=scope.open_at_once,
+        fixed=dict(scope.fixed),
+        limit=limit,
+        progress=progress,
+    )
 
 
 def _reaches(prover: Prover, name: str, rule: Rule) -> bool:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 from typing import TypeVar
 
+from coach.cores import cores
 from coach.debrief.from_log import debrief_of
 from coach.debrief.page import Debrief
 from coach.log.lines import LogProblem
@@ -29,7 +29,7 @@ def each(
     """What ``about`` gives of each page, and "", or nothing and why. ``about`` stands at the top of a module, since it
     goes to other processes; ``processes`` is how many, the machine's own number where it is left out; ``language`` is
     that of all pages, where it is given."""
-    number = processes if processes is not None else _cores() if len(paths) >= WORTH_IT else 1
+    number = processes if processes is not None else cores() if len(paths) >= WORTH_IT else 1
     if number < 2:
         yield from (_one(path, about, language) for path in paths)
         return
@@ -37,11 +37,6 @@ def each(
     with ProcessPoolExecutor(number) as pool:
         for done in pool.map(_some, parts, [about] * len(parts), [language] * len(parts)):
             yield from done
-
-
-def _cores() -> int:
-    """The cores that this program may use."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def _one(path: Path, about: Callable[[Debrief], T], language: str) -> tuple[T | None, str]:

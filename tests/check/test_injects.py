@@ -1,0 +1,71 @@
+"""Each inject by itself: what only an inject can break is found, in one process as in several."""
+
+from __future__ import annotations
+
+from coach.check.injects import check_each_inject
+from coach.check.prove import Checked, check_rules
+from coach.check.rules import read_rules
+from coach.protocol.reading import read_protocol
+
+TEXT = """format = 1
+id = "tiny-1/thrown"
+version = "1"
+guidance = "Tiny 1"
+title = "Tiny"
+[sources.own]
+title = "made up"
+grade = "local"
+checked = "2026-01-01"
+[track.unit]
+start = "idle"
+[track.unit.step.idle]
+source = "own"
+go = [{ on = "inject:nudge", to = "lost" }, { on = "unit_on", to = "ready" }]
+[track.unit.step.ready]
+source = "own"
+go = [{ on = "inject:pull", to = "idle" }]
+[track.unit.step.lost]
+source = "own"
+[inject.nudge]
+title = "A nudge"
+source = "own"
+[inject.pull]
+title = "A pull"
+source = "own"
+[inject.noise]
+title = "Noise"
+source = "own"
+[[rule]]
+id = "never-lost"
+never = { step = "lost" }
+say = "Never lost."
+source = "own"
+"""
+PROTOCOL = read_protocol(TEXT)
+RULES = tuple(read_rules(PROTOCOL, TEXT))
+
+
+def told(found: dict[str, Checked]) -> dict[str, tuple[str, tuple[object, ...]]]:
+    out = {}
+    for name, checked in found.items():
+        (verdict,) = checked.rules
+        out[name] = verdict.kind, verdict.taught.story.events if verdict.taught.story is not None else ()
+    return out
+
+
+def test_each_inject_is_looked_at_alone_in_one_process_as_in_several() -> None:
+    plain = check_rules(PROTOCOL, RULES)
+    heard: list[tuple[str, int]] = []
+    alone = dict(check_each_inject(PROTOCOL, RULES, plain, processes=1))
+    beside = dict(
+        check_each_inject(PROTOCOL, RULES, plain, processes=2, progress=lambda what, count: heard.append((what, count)))
+    )
+    assert told(alone) == told(beside)
+    assert {name: kind for name, (kind, _) in told(alone).items()} == {
+        "nudge": "broken",
+        "pull": plain.rules[0].kind,
+        "noise": plain.rules[0].kind,
+    }
+    assert told(alone)["nudge"][1] != ()
+    assert beside["noise"].rules[0] is plain.rules[0], "what no inject reaches is the verdict without any"
+    assert [what for what, _ in heard] == ["inject nudge", "inject pull", "inject noise"]
