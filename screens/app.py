@@ -41,13 +41,16 @@ SHUTDOWN_S = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """Where the program opens: at home, in the briefing (of a protocol), at the debrief of a log, with a demo, or
-    rehearsing (a part of it)."""
+    """Where the program opens: at home, in the briefing (of a protocol), at the debrief of a log, with a demo,
+    rehearsing (a part of it), or at the bench."""
 
-    page: Literal["home", "briefing", "debrief", "demo", "rehearse"] = "home"
+    page: Literal["home", "briefing", "debrief", "demo", "rehearse", "bench"] = "home"
     protocol: str = ""
     part: str = "decisions"
     log: Path | None = None
+    file: Path | None = None
+    """What is put on the bench; None to pick one."""
+    shipped: bool = False
     demo: Demo | None = None
 
 
@@ -87,6 +90,15 @@ class KneesideApp(App[object]):
             await self.run_drill(self.opening.demo.drill, self.opening.demo)
         elif self.opening.page == "rehearse":
             await self.rehearse(self.opening.protocol, self.opening.part)
+        elif self.opening.page == "bench":
+            await self.bench(self.opening.file, self.opening.shipped)
+
+    async def bench(self, path: Path | None = None, shipped: bool = False) -> None:
+        """To the bench with a protocol file; without one, to the list to pick from. ``shipped``: not to be changed."""
+        from screens.bench import BenchScreen
+        from screens.bench_pages import PickScreen
+
+        await self.push_screen(PickScreen() if path is None else BenchScreen(path, shipped))
 
     async def rehearse(self, protocol: str = "", part: str = "decisions") -> None:
         """To the rehearsal of one learner alone."""

@@ -10,7 +10,7 @@ from textual.content import Content
 from textual.message import Message
 
 from screens.desk import DeskError, DrillCard
-from screens.page import CAP, LOUD, QUIET, SCROLL, STRONG, USUAL_HEIGHT, Cap, Lines, Page
+from screens.page import CAP, LOUD, QUIET, SCROLL, STRONG, USUAL_HEIGHT, USUAL_WIDTH, Cap, Lines, Page
 
 if TYPE_CHECKING:
     from screens.app import KneesideApp
@@ -27,6 +27,7 @@ PLACES: tuple[tuple[Cap, str], ...] = (
     (Cap("t", "T", "Test", "test"), "keyboard and reaction, before class"),
     (Cap("l", "L", "Drills", "drills"), "all that were kept, newest first"),
     (Cap("p", "P", "Protocols", "protocols"), "what is here, and who approved it"),
+    (Cap("b", "B", "Bench", "bench"), "where a protocol is changed and checked"),
     (Cap("k", "K", "Keys", "keys"), "what each key means in a drill"),
     (Cap("s", "S", "Settings", "settings"), "where they are and what they say"),
     (Cap("q", "Q", "Quit", "quit_program"), ""),
@@ -109,7 +110,7 @@ class HomeScreen(Page):
             lines.text(BEADS, "$slate")
             lines.blank()
         crowded = not tall and self.cut_off is not None
-        if not crowded:
+        if not crowded and (tall or lines.width >= USUAL_WIDTH):
             lines.text(WHAT)
         lines.text(CAUTION, QUIET)
         lines.blank()
@@ -184,6 +185,10 @@ class HomeScreen(Page):
     async def action_protocols(self) -> None:
         """The list of protocols."""
         await self.app.show("protocols")
+
+    async def action_bench(self) -> None:
+        """To the bench."""
+        await self.app.bench()
 
     async def action_keys(self) -> None:
         """The key map."""

@@ -206,6 +206,16 @@ class Page(Screen[object]):
         self.query_one("#foot", Static).update(caps_content(self.caps(), inner, 2 if height < USUAL_HEIGHT else 3))
         self.painted(lines)
 
+    def room(self) -> int:
+        """Rows of the body that are on screen at once, for pages that show a piece of something long."""
+        width, height = self.size
+        usual = height >= USUAL_HEIGHT
+        inner = max(width - 2 * (width >= USUAL_WIDTH), 1)
+        foot = caps_content(self.caps(), inner, 3 if usual else 2).plain.count("\n") + 1
+        told = min(len(Content(self.notice).wrap(inner)), 6) if self.notice else 0
+        margins = (2 + bool(told)) if usual else 0
+        return max(height - 1 - foot - told - margins, 1)
+
     def painted(self, lines: Lines) -> None:
         """Called after each paint; a page may scroll to one of ``lines.marks``."""
 

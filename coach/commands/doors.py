@@ -71,6 +71,29 @@ def rehearse(protocol: str, part: str) -> int:
     return _open(Start(page="rehearse", protocol=protocol, part=part))
 
 
+def bench(file: str) -> int:
+    """The bench, with a protocol file on it if one is named."""
+    from pathlib import Path
+
+    from coach.protocol.library import find_protocol
+
+    path, shipped = None, False
+    if file:
+        path = Path(file)
+        if not path.exists():
+            entry = find_protocol(file)  # a name that nothing bears is told before the screen opens
+            path, shipped = entry.path, entry.where == "shipped"
+        if not path.is_file():
+            complain(f"{path}: there is no such file")
+            return MISUSE
+    if screenless():
+        complain("the bench needs a terminal; kneeside check, scripts and coverage work without one")
+        return MISUSE
+    from screens.app import Start
+
+    return _open(Start(page="bench", file=path, shipped=shipped or (path is not None and not os.access(path, os.W_OK))))
+
+
 class _LateDesk:
     """The desk, loaded when first asked for anything but the settings: the first page is painted without it."""
 

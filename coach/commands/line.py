@@ -313,6 +313,18 @@ def check(
     return room.check(files, json=json, sarif=sarif, injects=injects, seconds=limit, scripts=scripts)
 
 
+@app.command(short_help="Change, check and walk a protocol.")
+def bench(
+    file: Annotated[
+        str, typer.Argument(metavar="FILE", help="A protocol file, or one by name; picked if left out.")
+    ] = "",
+) -> int:
+    """A protocol on the bench: findings beside its source, checked on every save, walked with keys and no clock."""
+    from coach.commands import doors
+
+    return doors.bench(file)
+
+
 @app.command(short_help="Play a protocol's golden key scripts.")
 def scripts(
     files: Annotated[list[str], typer.Argument(metavar="FILE...", help="Protocol files, or protocols by name.")],

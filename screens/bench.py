@@ -1,0 +1,381 @@
+"""The bench: a protocol's source with what the checker says of it, checked again whenever the file is saved.
+
+The check runs on a thread; a newer save makes an older check stop at its next word of progress. No key waits for it.
+"""
+
+from __future__ import annotations
+
+import os
+import shlex
+import subprocess
+from collections.abc import Sequence
+from hashlib import sha256
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import SuspendNotSupported
+from textual.content import Content
+from textual.message import Message
+
+from coach.check.explain import CODES
+from coach.check.findings import Finding
+from coach.check.lint import of_reading
+from coach.check.whole import FileCheck, check_file
+from coach.protocol.problems import FileProblems
+from coach.text import clean, one_line
+from screens import bench_work as work
+from screens.bench_pages import ReportPage, Superseded, Tell, read_or_words
+from screens.page import LOUD, QUIET, SCROLL, STRONG, Cap, Lines, Page
+
+if TYPE_CHECKING:
+    from screens.app import KneesideApp
+
+WATCH_S = 0.5
+"""How often the file is looked at for a save."""
+
+AT_A_LINE = frozenset({"vi", "vim", "nvim", "nano", "emacs", "kak", "micro"})
+"""Editors that take ``+LINE``; others are given the file alone."""
+
+
+class BenchScreen(Page):
+    """One protocol file on the bench. ``shipped``: it is not for this person to change in place."""
+
+    CAUTION: ClassVar[str] = ""
+
+    app: KneesideApp
+
+    class Told(Message):
+        """A check's progress, or what came of it."""
+
+        def __init__(self, number: int, words: str, found: FileCheck | None = None) -> None:
+            super().__init__()
+            self.number = number
+            self.words = words
+            self.found = found
+
+    def __init__(self, path: Path, shipped: bool = False) -> None:
+        super().__init__()
+        self.path = path
+        self.shipped = shipped
+        self.text = ""
+        self.lines: list[str] = []
+        self.line = 1
+        """The line that the cursor is on."""
+        self.found: FileCheck | None = None
+        self.progress = ""
+        self.injects = 0
+        self.help = False
+        self.more = False
+        self._number = 0
+        self._stamp: tuple[int, int] | None = None
+        self._digest = b""
+
+    # --- the file -----------------------------------------------------------------------------------------------------
+
+    def on_mount(self) -> None:
+        """Read, check, and watch for saves."""
+        super().on_mount()
+        self.look()
+        self.set_interval(WATCH_S, self.look)
+
+    def look(self) -> None:
+        """Read the file again if it was saved since; what was read last stays where it cannot be read."""
+        try:
+            stat = self.path.stat()
+            stamp: tuple[int, int] | None = (stat.st_mtime_ns, stat.st_size)
+        except OSError:
+            stamp = None
+        if stamp == self._stamp and self._number:
+            return
+        self._stamp = stamp
+        text, why = read_or_words(self.path)
+        if text is None:
+            self._number = max(self._number, 1)
+            self.notice = f"Cannot be read: {one_line(why)}. What was read last is kept here."
+            self.paint()
+            return
+        self.notice = ""
+        digest = sha256(text.encode("utf-8", "surrogatepass")).digest()
+        if digest != self._digest or not self._number:
+            self._digest = digest
+            self.text = text
+            self.lines = [clean(line).expandtabs(4) for line in text.split("\n")]
+            self.line = min(self.line, len(self.lines))
+            self.check()
+        self.paint()
+
+    def check(self) -> None:
+        """Check what was read; an older check is given up."""
+        self._number += 1
+        self.progress = "checking …"
+        number, text, injects = self._number, self.text, self.injects
+        self.run_worker(lambda: self._check(number, text, injects), thread=True)
+
+    def _check(self, number: int, text: str, injects: int) -> None:
+        """On a thread."""
+
+        def tell(what: str, classes: int) -> None:
+            if number != self._number or not self.is_mounted:
+                raise Superseded
+            self.post_message(self.Told(number, f"checking {one_line(what)}: {classes} classes"))
+
+        name = self.path.name
+        try:
+            found = check_file(text, name, folder=work.folder_of(self.path), injects=injects, progress=tell)
+        except Superseded:
+            return
+        except FileProblems as problems:
+            found = FileCheck(name, None, tuple(map(of_reading, problems.problems)))
+        self.post_message(self.Told(number, "", found))
+
+    def on_bench_screen_told(self, event: Told) -> None:
+        """Progress, or the end of a check; what an older one says is not heard."""
+        if event.number != self._number:
+            return
+        self.progress = event.words
+        if event.found is not None:
+            self.found = event.found
+        self.paint()
+
+    # --- findings -----------------------------------------------------------------------------------------------------
+
+    @property
+    def findings(self) -> list[Finding]:
+        """What was found, in the order of the file."""
+        return [] if self.found is None else sorted(self.found.findings, key=lambda one: (one.where.line, one.code))
+
+    def here(self) -> list[Finding]:
+        """The findings on the cursor's line."""
+        return [one for one in self.findings if one.where.line == self.line]
+
+    # --- the picture --------------------------------------------------------------------------------------------------
+
+    def title_words(self) -> str:
+        """The file, and how it stands."""
+        return f"Bench: {one_line(self.path.name)}"
+
+    def caps(self) -> Sequence[Cap]:
+        """All keys of the bench; the foot shows those with a label, the help all."""
+        if self.help:
+            return (Cap("question_mark", "?", "back", "help"), Cap("escape", "Esc", "", "help"), *SCROLL)
+        edit = Cap("o", "O", "local file", "local") if self.shipped else Cap("e", "E", "edit", "edit")
+        return (
+            Cap("n", "N", "next finding", "finding(1)"),
+            edit,
+            Cap("question_mark", "?", "keys", "help"),
+            Cap("enter", "Enter", "explain", "explain"),
+            Cap("b", "B", "finding before", "finding(-1)"),
+            Cap("r", "R", "check again", "again"),
+            Cap("i", "I", "with injects", "with_injects"),
+            Cap("w", "W", "walk", "walk"),
+            Cap("s", "S", "story", "story"),
+            Cap("c", "C", "compare", "compare"),
+            Cap("v", "V", "coverage", "coverage"),
+            Cap("g", "G", "golden scripts", "scripts"),
+            Cap("escape", "Esc", "back", "leave"),
+            Cap("down", "↓", "", "move(1)"),
+            Cap("up", "↑", "", "move(-1)"),
+            Cap("page_down", "PgDn", "", "move(15)"),
+            Cap("page_up", "PgUp", "", "move(-15)"),
+            Cap("home", "Home", "", "move(-100000)"),
+            Cap("end", "End", "", "move(100000)"),
+        )
+
+    def body(self, lines: Lines) -> None:
+        """How the file stands, the source about the cursor, and what was found on its line."""
+        if self.help:
+            self._help(lines)
+            return
+        width, room = lines.width, self.room()
+        state = self._state()
+        lines.made.append(Content.styled(state, STRONG).truncate(width, ellipsis=True))
+        told = self._told(width)
+        told = told[: max(room // 3, 3)] if not self.more else told[: max(room - 4, 3)]
+        rows = max(room - 1 - len(told), 2)
+        top = min(max(self.line - 1 - rows // 2, 0), max(len(self.lines) - rows, 0))
+        marked = {one.where.line: one for one in reversed(self.findings) if not one.waived}
+        for number in range(top + 1, min(top + rows, len(self.lines)) + 1):
+            sign = {"error": "!", "warning": "!", "note": "·"}[marked[number].level] if number in marked else " "
+            pointer = "▸" if number == self.line else " "
+            row = Content.assemble(
+                (f"{pointer}{number:>4}", STRONG if number == self.line else QUIET),
+                (f" {sign} ", STRONG),
+                (self.lines[number - 1], STRONG if number == self.line else ""),
+            )
+            lines.made.append(row.truncate(width, ellipsis=True))
+        lines.made += told
+
+    def _state(self) -> str:
+        """One line: progress, or what came out."""
+        if self.progress:
+            return self.progress
+        if self.found is None:
+            return "not checked yet"
+        if self.found.protocol is None:
+            return f"does not read: {len(self.found.findings)} findings"
+        kinds = [verdict.kind for verdict in self.found.rules]
+        broken, open_ = kinds.count("broken"), kinds.count("not decided")
+        parts = [f"{kinds.count('holds')} of {len(kinds)} rules hold" if kinds else "no rule was proved"]
+        parts += [f"{broken} BROKEN"] if broken else []
+        parts += [f"{open_} not decided"] if open_ else []
+        parts.append(f"{sum(one.counts for one in self.findings)} findings")
+        parts += [self.found.scope] if self.found.scope else []
+        return ", ".join(parts)
+
+    def _told(self, width: int) -> list[Content]:
+        """What was found on the cursor's line."""
+        box = Lines(width)
+        for one in self.here():
+            level = f" {one.level}{', waived' if one.waived else ''} "
+            box.text(Content.assemble((level, LOUD), f" {one_line(one.what)} ", (f"[{one.code}]", QUIET)))
+            if one.waived or one.help:
+                box.text(one_line(one.waived or one.help), QUIET, indent=2)
+            if self.more:
+                box.text(CODES[one.code].help, indent=2)
+                for line in one.witness:
+                    box.text(clean(line).strip(), QUIET, indent=4)
+        if not box.made and self.findings:
+            box.text(f"No finding on this line; N goes to the next of {len(self.findings)}.", QUIET)
+        return box.made
+
+    def _help(self, lines: Lines) -> None:
+        self.help = False
+        caps = self.caps()
+        self.help = True
+        words = {"move(1)": "a line down", "move(-1)": "a line up", "move(15)": "further", "move(-15)": "back up"}
+        words |= {"move(-100000)": "to the first line", "move(100000)": "to the last line"}
+        for cap in caps:
+            lines.row(cap.shown, cap.label or words[cap.action])
+
+    # --- keys ---------------------------------------------------------------------------------------------------------
+
+    def action_move(self, by: int) -> None:
+        """Move the cursor."""
+        self.line = min(max(self.line + by, 1), max(len(self.lines), 1))
+        self.more = False
+        self.paint()
+
+    def action_finding(self, by: int) -> None:
+        """To the next finding, or the one before; round and round."""
+        at = sorted({one.where.line for one in self.findings})
+        if at:
+            if by > 0:
+                self.line = next((line for line in at if line > self.line), at[0])
+            else:
+                self.line = next((line for line in reversed(at) if line < self.line), at[-1])
+        self.more = False
+        self.paint()
+
+    def action_explain(self) -> None:
+        """The paragraph of the code and the witness, or not."""
+        self.more = not self.more
+        self.paint()
+
+    def action_help(self) -> None:
+        """All keys, or the file again."""
+        self.help = not self.help
+        self.paint()
+
+    def action_again(self) -> None:
+        """Check again, without injects."""
+        self.injects = 0
+        self.check()
+        self.paint()
+
+    def action_with_injects(self) -> None:
+        """Check with each inject alone: every arrow is looked for too."""
+        self.injects = 1
+        self.check()
+        self.paint()
+
+    def action_edit(self) -> None:
+        """Hand the terminal to the person's editor, and read the file again afterwards."""
+        command = os.environ.get("VISUAL") or os.environ.get("EDITOR") or ""
+        self.notice = self._edited(command)
+        notice = self.notice
+        self.look()
+        self.notice = self.notice or notice
+        self.paint()
+
+    def _edited(self, command: str) -> str:
+        """Run the editor; words where that did not go well."""
+        elsewhere = "Edit the file in another window: it is checked on every save."
+        try:
+            words = shlex.split(command)
+        except ValueError:
+            words = []
+        if not words:
+            return f"No editor is set: set EDITOR, or VISUAL. {elsewhere}"
+        if os.path.basename(words[0]) in AT_A_LINE:
+            words.append(f"+{self.line}")
+        try:
+            with self.app.suspend():
+                code = subprocess.run([*words, str(self.path)], check=False).returncode
+        except SuspendNotSupported:
+            return f"This terminal cannot be handed over. {elsewhere}"
+        except OSError as error:
+            return f"{one_line(words[0])} does not start ({error.strerror}). {elsewhere}"
+        return f"{one_line(words[0])} ended with code {code}; the file is as it left it." if code else ""
+
+    async def action_local(self) -> None:
+        """A small local file over the shipped one, and to the bench with that."""
+        try:
+            made = work.local_file(self.path, self.text)
+        except (FileProblems, OSError) as problem:
+            self.notice = one_line(str(problem))
+            self.paint()
+        else:
+            await self.app.bench(made)
+
+    async def action_walk(self) -> None:
+        """Walk it with keys and no clock."""
+        await self._walk(False)
+
+    async def action_story(self) -> None:
+        """Watch the story of the broken rule on this line, else of the first one."""
+        await self._walk(True)
+
+    async def _walk(self, story: bool) -> None:
+        from screens.bench_walk import WalkScreen
+
+        told = None
+        if story:
+            stories = {one.rule.id: one.story for one in (self.found.rules if self.found else ()) if one.story}
+            wanted = [one.subject for one in self.here() if one.subject in stories]
+            told = stories.get(wanted[0]) if wanted else next(iter(stories.values()), None)
+            if told is None:
+                self.notice = "No rule is broken: there is no story to watch."
+                self.paint()
+                return
+        try:
+            walk = work.walk(self.path, self.text, told)
+        except (FileProblems, ValueError) as problem:
+            self.notice = f"It cannot be walked as it stands: {one_line(str(problem))}"
+            self.paint()
+        else:
+            await self.app.push_screen(WalkScreen(walk))
+
+    async def _report(self, title: str, job: work.Job) -> None:
+        path, text = self.path, self.text
+
+        def run(tell: Tell) -> str:
+            return job(path, text, tell)
+
+        await self.app.push_screen(ReportPage(title, run))
+
+    async def action_compare(self) -> None:
+        """Compare with what is in force."""
+        await self._report("Compared with what is in force", work.compared)
+
+    async def action_coverage(self) -> None:
+        """What golden scripts and random learners come by."""
+        await self._report("Coverage", work.covered)
+
+    async def action_scripts(self) -> None:
+        """Play the golden key scripts."""
+        await self._report("Golden key scripts", work.scripted)
+
+    def action_leave(self) -> None:
+        """Back; a check that runs is given up."""
+        self._number += 1
+        self.dismiss(None)
