@@ -48,6 +48,7 @@ class Marks:
     def asked(self, arrow: Arrow, before: Sequence[Arrow]) -> tuple[frozenset[str], frozenset[str]]:
         """The marks that a fault's arrow needs, and the observations whose absence it rests on: under a ``not`` of its
         own guard, or in the guard of a faultless arrow for the same observation that was tried first and did not hold.
+        What a timer or an inject brings is no mark that anybody could have forgotten.
         """
         wanted: set[str] = set()
         missing: set[str] = set()
@@ -57,7 +58,7 @@ class Marks:
                 held: set[str] = set()
                 self._walk(other.when, held, set())
                 missing |= self.union(self.set_by, frozenset(held))
-        return frozenset(wanted), frozenset(missing)
+        return frozenset(wanted), frozenset(name for name in missing if ":" not in name)
 
     def _walk(self, text: str, wanted: set[str], missing: set[str]) -> None:
         stack: list[tuple[guards.Expr, bool]] = [(guards.parse(text), False)] if text else []

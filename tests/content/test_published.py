@@ -15,6 +15,8 @@ from coach.drill.play import play_in_memory, setup_of
 from coach.drill.script import read_script
 from coach.drill.setup import Setup
 from coach.log.history import fold
+from coach.measure.faults import faults_of
+from coach.observations import OBSERVATIONS
 from coach.protocol.reading import read_scenario
 from tests.content.shipped import EVERY, WITHOUT_BREATHS, YOUNG, Bench, protocol, pushes
 
@@ -169,3 +171,10 @@ def test_the_cues_for_the_pads_are_those_of_the_pads_file_weight_under_erc_and_a
         first = next(words for at, words in bench.cues() if at == 65)
         second = next(words for at, words in bench.cues() if at == 70)
         assert ("mid-chest" in first, "mid-back" in second) == (small, small), ident
+
+
+@pytest.mark.parametrize("ident", EVERY)
+def test_only_what_somebody_presses_is_asked_for_as_a_forgotten_mark(ident: str) -> None:
+    keys = {*OBSERVATIONS, *protocol(ident).observations}
+    asked = {name for known in faults_of(protocol(ident)).values() for name in known.missing}
+    assert {"clear_called", "signs_of_life"} <= asked <= keys
