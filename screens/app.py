@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from textual.screen import Screen
 
     from coach.drill.session import Drill
+    from coach.rehearse.wishes import Wishes
     from screens.demo import Demo
 
 MISUSE = 2
@@ -42,11 +43,11 @@ SHUTDOWN_S = 2.0
 @dataclass(frozen=True, slots=True)
 class Start:
     """Where the program opens: at home, in the briefing (of a protocol), at the debrief of a log, with a demo,
-    rehearsing (a part of it), or at the bench."""
+    rehearsing (as wished), or at the bench."""
 
     page: Literal["home", "briefing", "debrief", "demo", "rehearse", "bench"] = "home"
     protocol: str = ""
-    part: str = "decisions"
+    wishes: Wishes | None = None
     log: Path | None = None
     file: Path | None = None
     """What is put on the bench; None to pick one."""
@@ -89,7 +90,7 @@ class KneesideApp(App[object]):
         elif self.opening.page == "demo" and self.opening.demo is not None:
             await self.run_drill(self.opening.demo.drill, self.opening.demo)
         elif self.opening.page == "rehearse":
-            await self.rehearse(self.opening.protocol, self.opening.part)
+            await self.rehearse(self.opening.wishes)
         elif self.opening.page == "bench":
             await self.bench(self.opening.file, self.opening.shipped)
 
@@ -100,11 +101,11 @@ class KneesideApp(App[object]):
 
         await self.push_screen(PickScreen() if path is None else BenchScreen(path, shipped))
 
-    async def rehearse(self, protocol: str = "", part: str = "decisions") -> None:
+    async def rehearse(self, wishes: Wishes | None = None) -> None:
         """To the rehearsal of one learner alone."""
         from screens.rehearse import RehearseScreen
 
-        await self.push_screen(RehearseScreen(protocol, part))
+        await self.push_screen(RehearseScreen(wishes))
 
     async def brief(self, protocol: str = "") -> None:
         """To the briefing, which begins a drill or leads back."""

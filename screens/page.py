@@ -175,6 +175,10 @@ class Page(Screen[object]):
         """The page's headline."""
         raise LookupError("a page has a headline")
 
+    def caution_words(self) -> str:
+        """What stands beside the headline, always."""
+        return self.CAUTION
+
     def body(self, lines: Lines) -> None:
         """Write the body."""
 
@@ -191,7 +195,7 @@ class Page(Screen[object]):
         self.set_class(height < USUAL_HEIGHT, "-short")
         side = 1 if width >= USUAL_WIDTH else 0
         inner = max(width - 2 * side, 1)
-        title, caution = self.title_words(), self.CAUTION
+        title, caution = self.title_words(), self.caution_words()
         room = inner - len(title) - len(caution)
         head = Content.styled(title, STRONG)
         if room >= 2:

@@ -20,10 +20,12 @@ from coach.rehearse.handover import heard, ticked
 from coach.rehearse.history import History, Unkept, history_path, read_history
 from coach.rehearse.matter import Matter, load_matter
 from coach.rehearse.progress import chart, progress_of
-from coach.rehearse.schedule import Sure
+from coach.rehearse.schedule import SURENESS, Sure
 from coach.rehearse.sitting import Sitting
-from coach.rehearse.verbs import label
+from coach.rehearse.wishes import Wishes
+from coach.rehearse.wording import words
 from coach.settings import home_folder
+from coach.wording import spoken
 from screens.page import CAP, LOUD, QUIET, SCROLL, STRONG, USUAL_HEIGHT, Ask, Cap, Lines, Page
 from screens.rehearse_leaves import write_entry, write_options, write_over, write_parts, write_situation
 from screens.shelf import ShelfPage
@@ -32,31 +34,11 @@ if TYPE_CHECKING:
     from screens.app import KneesideApp
     from screens.desk import Desk
 
-HANDS = "This does not train your hands: depth, release and breaths need a manikin and a person who looks."
-CAUTION = "Training only. In a real collapse: put it away, call, push, fetch the unit."
-
 AIRY_HEIGHT = 24
 """From here on each option stands apart from the next, which reads more easily."""
 
 Loader = Callable[[], tuple[Matter, History]]
 Leaf = Literal["reading", "entry", "sitting", "over"]
-
-SURE_CAPS = (
-    Cap("s", "S", "sure", "sure('sure')"),
-    Cap("t", "T", "think so", "sure('think')"),
-    Cap("g", "G", "guess", "sure('guess')"),
-)
-VERDICTS = {
-    "right": "right",
-    "wrong": "not so",
-    "danger": "stop",
-    "unknown": "so you know",
-    "also": "right too",
-    "noted": "noted",
-    "handover": "the handover",
-    "opening": "before we begin",
-    "over": "over",
-}
 
 
 class RehearseScreen(Page):
@@ -73,17 +55,14 @@ class RehearseScreen(Page):
             self.history = history
             self.problem = problem
 
-    def __init__(self, protocol: str = "", part: str = "decisions", load: Loader | None = None) -> None:
+    def __init__(self, wishes: Wishes | None = None, load: Loader | None = None) -> None:
         super().__init__()
-        self.named = protocol
-        self.part = part
+        self.wishes = wishes or Wishes()
         self.load = load
         self.leaf: Leaf = "reading"
         self.matter: Matter | None = None
         self.history: History | None = None
         self.sitting: Sitting | None = None
-        self.limits = True
-        self.typed = False
         self.meant: tuple[str, ...] = ()
         self.handed: tuple[str, ...] = ()
         self.leaving = False
@@ -104,7 +83,7 @@ class RehearseScreen(Page):
                 matter, history = self.load()
             else:
                 history = read_history(history_path(home_folder(settings)))
-                matter = load_matter(self.named, settings.guidance)
+                matter = load_matter(self.wishes.protocol, settings.guidance, sensitive=self.wishes.sensitive)
             import_module("coach.measure.report")  # a handover is told without a wait
         except (Unkept, ValueError, LookupError, OSError) as error:
             self.post_message(self.Read(None, None, str(error)))
@@ -116,14 +95,15 @@ class RehearseScreen(Page):
         self.matter, self.history = event.matter, event.history
         self.leaf, self.notice = "entry", event.problem
         self.paint()
-        if self.matter is not None and self.part == "pads":
+        if self.matter is not None and self.wishes.part == "pads":
             self.action_pads()
-        elif self.matter is not None and self.part == "tempo":
+        elif self.matter is not None and self.wishes.part == "tempo":
             self.run_worker(self.action_tempo())
+        self.wishes = self.wishes._replace(part="decisions")
 
     def between(self) -> ComposeResult:
         """The line to type into."""
-        yield Ask("said", "you say", "")
+        yield Ask("said", self._say("you say"), "")
 
     def _tick(self) -> None:
         sitting = self.sitting
@@ -131,30 +111,38 @@ class RehearseScreen(Page):
         if self.leaf == "sitting" and timed and sitting is not None and sitting.phase in ("sure", "answer"):
             self.paint()
 
+    def caution_words(self) -> str:
+        """Beside the headline."""
+        return self._say("training only")
+
     # --- keys -------------------------------------------------------------------------------------------------------
 
     def title_words(self) -> str:
         """Where the person is."""
         if self.leaf == "sitting" and self.sitting is not None and self.sitting.question is not None:
-            return f"Rehearse  {self.sitting.question.number} of {self.sitting.question.of}"
-        return "Rehearse alone"
+            return self._say("title:number", number=self.sitting.question.number, of=self.sitting.question.of)
+        return self._say("title")
 
     def caps(self) -> Sequence[Cap]:
         """The keys that work now."""
-        leave = Cap("escape", "Esc", "leave" if self.leaf == "sitting" else "home", "leave")
+        say = self._say
+        leave = Cap("escape", "Esc", say("cap:leave" if self.leaf == "sitting" else "cap:home"), "leave")
+        stand = Cap("h", "H", say("cap:stand"), "stand")
         if self.leaf == "reading" or self.matter is None:
             return (leave,)
         if self.leaf == "over":
-            return (Cap("enter", "Enter", "done", "entry"), Cap("h", "H", "how you stand", "stand"), leave, *SCROLL)
+            return (Cap("enter", "Enter", say("cap:done"), "entry"), stand, leave, *SCROLL)
         if self.leaf == "entry":
+            wishes = self.wishes
             return (
-                Cap("enter", "Enter", "begin", "begin"),
-                Cap("p", "P", "pads", "pads"),
-                Cap("t", "T", "tempo", "tempo"),
-                Cap("h", "H", "how you stand", "stand"),
-                Cap("l", "L", "limits off" if self.limits else "limits on", "limits"),
-                Cap("w", "W", "choose" if self.typed else "type", "typed"),
+                Cap("enter", "Enter", say("cap:begin"), "begin"),
+                Cap("p", "P", say("cap:pads"), "pads"),
+                Cap("t", "T", say("cap:tempo"), "tempo"),
+                stand,
                 leave,
+                Cap("l", "L", say("cap:limits off" if wishes.limits else "cap:limits on"), "limits"),
+                Cap("w", "W", say("cap:choose" if wishes.typed else "cap:type"), "typed"),
+                Cap("s", "S", say("cap:calm" if wishes.sensitive else "cap:sensitive"), "sensitive"),
                 *SCROLL,
             )
         return (*self._sitting_caps(), leave, *SCROLL)
@@ -162,22 +150,27 @@ class RehearseScreen(Page):
     def _sitting_caps(self) -> tuple[Cap, ...]:
         sitting = self.sitting
         assert sitting is not None, "a sitting is on"
-        dont = Cap("question_mark", "?", "I don't know", "dont_know")
+        dont = Cap("question_mark", "?", self._say("cap:dont know"), "dont_know")
         if sitting.phase == "sure":
-            return (*SURE_CAPS, dont)
+            return (*(self._sure_cap(level) for level in SURENESS), dont)
         if sitting.phase == "told":
-            return (Cap("enter", "Enter", "go on", "go_on"), Cap("space", "Space", "", "go_on"))
+            return (Cap("enter", "Enter", self._say("cap:go on"), "go_on"), Cap("space", "Space", "", "go_on"))
         if self.meant:
             return self._digits(len(self.meant))
         if sitting.phase == "handover" or (sitting.question is not None and sitting.question.typed):
-            return (Cap("", "Enter", "say it", ""),)
+            return (Cap("", "Enter", self._say("cap:say"), ""),)
         assert sitting.question is not None, "an answer needs a question"
-        hint = () if sitting.question.again or sitting.question.hinted else (Cap("h", "H", "hint", "hint"),)
+        can = not (sitting.question.again or sitting.question.hinted)
+        hint = (Cap("h", "H", self._say("cap:hint"), "hint"),) if can else ()
         return (*self._digits(len(sitting.question.options)), *hint, dont)
+
+    def _sure_cap(self, level: Sure) -> Cap:
+        key = self._say(f"key:{level}")
+        return Cap(key, key.upper(), self._say(f"sure:{level}"), f"sure('{level}')")
 
     def _digits(self, number: int) -> tuple[Cap, ...]:
         return (
-            Cap("", f"1-{number}", "do it", ""),
+            Cap("", f"1-{number}", self._say("cap:do"), ""),
             *(Cap(str(digit), str(digit), "", f"choose({digit - 1})") for digit in range(1, number + 1)),
         )
 
@@ -199,6 +192,14 @@ class RehearseScreen(Page):
 
     # --- the entry's actions ----------------------------------------------------------------------------------------
 
+    @property
+    def language(self) -> str:
+        """The learner's language: as wished, else the settings'."""
+        return spoken(self.wishes.language or self.app.desk.settings.language)
+
+    def _say(self, ident: str, **values: object) -> str:
+        return words(self.language, ident, **values)
+
     def _now(self) -> int:
         return self.app.clock.mono_ms()
 
@@ -209,14 +210,16 @@ class RehearseScreen(Page):
             self.matter,
             self.history,
             day=today_of(self.app.clock),
-            language=self.app.desk.settings.language,
-            typed=self.typed,
-            limits=self.limits,
+            seed=self.wishes.seed,
+            language=self.language,
+            typed=self.wishes.typed,
+            limits=self.wishes.limits,
             only_pads=only_pads,
+            most=self.wishes.most,
         )
         self.leaf = "sitting"
         self.sitting.begin(self._now())
-        self.history.words = ""
+        self.history.said = None
         self._show()
 
     def action_begin(self) -> None:
@@ -232,29 +235,36 @@ class RehearseScreen(Page):
         from screens.tempo import TempoScreen
 
         if self.matter is not None and self.history is not None:
-            await self.app.push_screen(TempoScreen(self.matter, self.history))
+            await self.app.push_screen(TempoScreen(self.matter, self.history, self.language))
 
     async def action_stand(self) -> None:
         """The progress chart."""
         if self.matter is None or self.history is None:
             return
-        progress = progress_of(self.matter, self.history, today_of(self.app.clock), self.app.desk.settings.language)
+        progress = progress_of(self.matter, self.history, today_of(self.app.clock), self.language)
 
         def write(_: Desk, lines: Lines) -> None:
-            for text in chart(progress, lines.width):
+            for text in chart(progress, lines.width, self.language):
                 lines.made.append(Content(text))
 
-        await self.app.push_screen(ShelfPage("How you stand", write))
+        await self.app.push_screen(ShelfPage(self._say("how you stand"), write))
 
     def action_limits(self) -> None:
         """With time limits, or without any."""
-        self.limits = not self.limits
+        self.wishes = self.wishes._replace(limits=not self.wishes.limits)
         self.paint()
 
     def action_typed(self) -> None:
         """Choose, or type a verb."""
-        self.typed = not self.typed
+        self.wishes = self.wishes._replace(typed=not self.wishes.typed)
         self.paint()
+
+    def action_sensitive(self) -> None:
+        """With stories of children, pregnancy and overdose, or without: what may be drawn is read anew."""
+        self.wishes = self.wishes._replace(sensitive=not self.wishes.sensitive)
+        self.leaf = "reading"
+        self.paint()
+        self.run_worker(self._read, thread=True)
 
     def action_entry(self) -> None:
         """Back to the entry."""
@@ -265,7 +275,7 @@ class RehearseScreen(Page):
         """Leave: a sitting asks once, since the question on screen would be lost."""
         if self.leaf == "sitting" and not self.leaving:
             self.leaving = True
-            self.notice = "Esc again leaves; what was answered is kept."
+            self.notice = self._say("esc again")
             self.paint()
         elif self.leaf == "sitting":
             self._over()
@@ -320,7 +330,7 @@ class RehearseScreen(Page):
             marks = ticked(said)
             if marks is None:
                 self.handed = tuple(dict.fromkeys((*self.handed, *heard(said))))
-                self.notice = "Heard that. Numbers of what was said and not ticked, or 0 for done."
+                self.notice = self._say("handover:more-screen")
                 if said == "0":
                     sitting.handed_over(self.handed, self._now())
             else:
@@ -336,7 +346,7 @@ class RehearseScreen(Page):
     def _understand(self, sitting: Sitting, said: str) -> None:
         meant = sitting.understood(said).actions
         if not meant:
-            self.notice = "Not understood; it costs nothing. A verb such as push, phone, switch on."
+            self.notice = self._say("not understood:short")
         elif len(meant) == 1:
             sitting.answer(meant[0], self._now())
         else:
@@ -390,7 +400,7 @@ class RehearseScreen(Page):
     def body(self, lines: Lines) -> None:
         """What the leaf shows."""
         if self.leaf == "reading":
-            lines.text("Reading the protocol and your history …", QUIET)
+            lines.text(self._say("reading"), QUIET)
         elif self.leaf == "entry":
             self._entry(lines)
         elif self.leaf == "over":
@@ -404,10 +414,10 @@ class RehearseScreen(Page):
         assert sitting is not None, "a sitting is on"
         told, question = sitting.told, sitting.question
         if told is not None:
-            word = f" {VERDICTS[told.verdict]} "
-            lines.text(Content.styled(word, LOUD if told.verdict in ("danger", "opening") else CAP))
+            verdict = self._say(f"verdict:{told.verdict}")
+            lines.text(Content.styled(f" {verdict} ", LOUD if told.verdict in ("danger", "opening") else CAP))
             for line in told.lines:
-                if line.casefold() != f"{VERDICTS[told.verdict]}.":
+                if line.casefold() != f"{verdict}.":
                     lines.text(line)
             lines.blank()
         if question is None or sitting.phase == "told":
@@ -430,15 +440,14 @@ class RehearseScreen(Page):
         elif question.limit_ms is not None:
             lines.text(self._clock_words(sitting).strip(), QUIET)
         if sitting.phase == "sure":
-            lines.text("Think first. How sure will you be?", QUIET)
+            lines.text(self._say("think first"), QUIET)
         elif sitting.phase == "handover":
             write_parts(lines, sitting.language, self.handed)
         elif self.meant:
-            lines.text("Which do you mean?", QUIET)
-            said = [label(one, sitting.matter.protocol, sitting.language) for one in self.meant]
-            write_options(lines, self.size.height >= AIRY_HEIGHT, said)
+            lines.text(self._say("which do you mean"), QUIET)
+            write_options(lines, self.size.height >= AIRY_HEIGHT, [sitting.named(one) for one in self.meant])
         elif question.typed:
-            lines.text("Type what you do, in your words. ? is “I don't know”, h a hint.", QUIET)
+            lines.text(self._say("type here"), QUIET)
         else:
             write_options(lines, self.size.height >= AIRY_HEIGHT, [words for _, words in question.options])
 
@@ -447,13 +456,12 @@ class RehearseScreen(Page):
         if question is None or question.limit_ms is None or sitting.phase not in ("sure", "answer"):
             return ""
         gone, limit = sitting.gone_ms(self._now()) // 1_000, question.limit_ms // 1_000
-        over = "  longer than the limit" if gone > limit else ""
-        return f"   {gone} of {limit} s{over}"
+        over = f"  {self._say('clock:over')}" if gone > limit else ""
+        return f"   {self._say('clock', gone=gone, limit=limit)}{over}"
 
     def _entry(self, lines: Lines) -> None:
-        lines.text(HANDS, STRONG)
-        lines.text(CAUTION, QUIET)
+        lines.text(self._say("hands"), STRONG)
+        lines.text(self._say("caution"), QUIET)
         lines.blank()
         if self.matter is not None and self.history is not None:
-            day, language = today_of(self.app.clock), self.app.desk.settings.language
-            write_entry(lines, self.matter, self.history, day, language, self.typed, self.limits)
+            write_entry(lines, self.matter, self.history, today_of(self.app.clock), self.language, self.wishes)

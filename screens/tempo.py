@@ -19,9 +19,11 @@ from coach.rehearse.tempo import (
     band_of,
     beat_on,
     count_words,
+    row_of,
     tempo_of,
     words_of_tempo,
 )
+from coach.rehearse.wording import words
 from screens.page import LOUD, QUIET, STRONG, Cap, Lines, Page
 
 if TYPE_CHECKING:
@@ -38,8 +40,9 @@ class TempoScreen(Page):
 
     app: KneesideApp
 
-    def __init__(self, matter: Matter, history: History) -> None:
+    def __init__(self, matter: Matter, history: History, language: str = "en") -> None:
         super().__init__()
+        self.language = language
         self.matter = matter
         self.history = history
         self.leaf: Leaf = "ready"
@@ -57,46 +60,55 @@ class TempoScreen(Page):
 
     def title_words(self) -> str:
         """The page's name."""
-        return "Own tempo"
+        return self._say("title:tempo")
+
+    def caution_words(self) -> str:
+        """Beside the headline."""
+        return self._say("training only")
+
+    def _say(self, ident: str, **values: object) -> str:
+        return words(self.language, ident, **values)
 
     def caps(self) -> Sequence[Cap]:
         """The keys that work now."""
-        home = Cap("escape", "Esc", "back", "back")
+        say = self._say
+        home = Cap("escape", "Esc", say("cap:back"), "back")
         if self.leaf == "tapping":
-            return (Cap("", "any key", "tap", ""), home)
+            return (Cap("", say("cap:any key"), say("cap:tap"), ""), home)
         if self.leaf == "count":
-            return (Cap("", "0-9", "how many", ""), Cap("enter", "Enter", "that many", "counted"), home)
+            many = Cap("", "0-9", say("cap:how many"), "")
+            return (many, Cap("enter", "Enter", say("cap:that many"), "counted"), home)
         paces = tuple(
-            Cap(str(place), str(place), f"beat {pace}", f"start({pace})") for place, pace in enumerate(PACES, 1)
+            Cap(str(place), str(place), say("cap:beat", pace=pace), f"start({pace})")
+            for place, pace in enumerate(PACES, 1)
         )
-        return (Cap("enter", "Enter", "no beat", "start(0)"), *paces, home)
+        return (Cap("enter", "Enter", say("cap:no beat"), "start(0)"), *paces, home)
 
     def body(self, lines: Lines) -> None:
         """What the leaf shows: never a count while somebody taps."""
+        say = self._say
         if self.leaf == "ready":
-            lines.text(f"Tap any key as you would push, about {TAPS} times, and count. Then stop: two seconds end it.")
-            lines.text("A keyboard shows the pace of your mind, not the depth of your hands.", QUIET)
+            lines.text(say("tempo:intro", taps=TAPS))
+            lines.text(say("tempo:mind"), QUIET)
         elif self.leaf == "tapping":
-            lines.text(
-                "Tap. Stop when you think that it was thirty." if self.stamps else "The first tap starts it.", STRONG
-            )
+            lines.text(say("tempo:tap" if self.stamps else "tempo:first"), STRONG)
             if self.pace:
                 lines.blank()
-                lines.text(f"beat at {self.pace} a minute", QUIET)
-                mark = Content.styled("   PUSH   ", LOUD) if self.lit else Content.styled("    ·     ", QUIET)
+                lines.text(say("tempo:beat", pace=self.pace), QUIET)
+                push = f"   {say('tempo:push')}   "
+                mark = Content.styled(push, LOUD) if self.lit else Content.styled("·".center(len(push)), QUIET)
                 lines.made += [mark, mark, mark]
         elif self.leaf == "count":
-            lines.text("How many did you make?", STRONG)
+            lines.text(say("tempo:how many"), STRONG)
             lines.text(self.counted or "…")
         elif self.found is None:
-            lines.text("Under six taps make no rate.", STRONG)
+            lines.text(say("tempo:few"), STRONG)
         else:
-            lines.text(words_of_tempo(self.found), STRONG)
-            lines.text(count_words(int(self.counted or 0), self.found.taps))
-            lines.text(f"with a beat at {self.pace}" if self.pace else "with no beat given", QUIET)
+            lines.text(words_of_tempo(self.found, self.language), STRONG)
+            lines.text(count_words(int(self.counted or 0), self.found.taps, self.language))
+            lines.text(say("tempo:with", pace=self.pace) if self.pace else say("tempo:without"), QUIET)
             for taken in self.history.tempos[-6:-1]:
-                beat = f"beat {taken.pace}" if taken.pace else "no beat"
-                lines.row(taken.day.isoformat(), f"{taken.rate:.0f} ± {taken.plus_minus:.0f} a minute, {beat}")
+                lines.row(taken.day.isoformat(), row_of(taken, self.language))
 
     async def take_key(self, event: events.Key) -> bool:
         """While tapping every key is a tap, stamped as the terminal gave it."""

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from coach.clock import Clock
     from coach.drill.script import Script
     from coach.drill.setup import Setup
+    from coach.rehearse.wishes import Wishes
     from coach.settings import Settings
     from screens.app import Start
     from screens.desk import Desk
@@ -61,14 +62,14 @@ def demo(plain: bool) -> int:
     return _play_live(script, setup)
 
 
-def rehearse(protocol: str, part: str) -> int:
+def rehearse(wishes: Wishes) -> int:
     """Rehearsing alone, over home."""
     from coach.commands.rehearse import load_for_screen
 
-    load_for_screen(protocol)  # a protocol with mistakes, or a history that cannot be read, is told before it opens
+    load_for_screen(wishes)  # a protocol with mistakes, or a history that cannot be read, is told before it opens
     from screens.app import Start
 
-    return _open(Start(page="rehearse", protocol=protocol, part=part))
+    return _open(Start(page="rehearse", wishes=wishes))
 
 
 def bench(file: str) -> int:

@@ -71,11 +71,14 @@ def rehearse(
         typer.Option(help="A sitting, pads in quick fire, your own tempo, or how you stand."),
     ] = "decisions",
     plain: Annotated[bool, typer.Option("--plain", help="In lines of text; no full screen.")] = False,
-    typed: Annotated[bool, typer.Option("--typed", help="Type a verb instead of choosing (with --plain).")] = False,
-    no_limits: Annotated[bool, typer.Option("--no-limits", help="No time limits (with --plain).")] = False,
-    seed: Annotated[int | None, typer.Option(metavar="N", help="The same questions again (with --plain).")] = None,
+    typed: Annotated[bool, typer.Option("--typed", help="Type a verb instead of choosing.")] = False,
+    no_limits: Annotated[bool, typer.Option("--no-limits", help="No time limits.")] = False,
+    seed: Annotated[int | None, typer.Option(metavar="N", help="The same questions again.")] = None,
     language: Annotated[str, typer.Option(metavar="CODE", help="en or es; else as in the settings.")] = "",
     most: Annotated[int | None, typer.Option(metavar="N", min=2, max=12, help="At most so many decisions.")] = None,
+    sensitive: Annotated[
+        bool, typer.Option("--sensitive", help="Draw sensitive stories too: children, pregnancy, overdose.")
+    ] = False,
     slip: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Write the readiness slip there (.json for JSON) and leave.")
     ] = None,
@@ -85,19 +88,10 @@ def rehearse(
 ) -> int:
     """Rehearse the decisions alone. It does not train the hands, and what you answer stays with you."""
     from coach.commands import rehearse as room
+    from coach.rehearse.wishes import Wishes
 
-    return room.rehearse(
-        protocol=protocol,
-        part=part,
-        plain=plain,
-        typed=typed,
-        limits=not no_limits,
-        seed=seed,
-        language=language,
-        slip=slip,
-        page=page,
-        most=most,
-    )
+    wishes = Wishes(protocol, part, language, typed, not no_limits, seed, most, sensitive)
+    return room.rehearse(wishes, plain=plain, slip=slip, page=page)
 
 
 @app.command(short_help="Play a key script into a log.")

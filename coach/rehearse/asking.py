@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 from coach.drill.setup import words_of
+from coach.rehearse.items import NO_SOURCE
 from coach.rehearse.quick import ACTIONS, Fire, who
 from coach.rehearse.telling import KEEP
 from coach.rehearse.verbs import PUSH, label
+from coach.rehearse.wording import WORDS, words
 from coach.rehearse.world import Walk
 
 Phase = Literal["sure", "answer", "handover", "told", "over"]
@@ -69,15 +71,21 @@ class Given:
     first: bool
     why: str
     source: str
+    language: str = "en"
 
     @property
     def line(self) -> str:
         """The why and the source in one line."""
-        return with_source(self.why, self.source)
+        return with_source(self.why, self.source, self.language)
 
 
-def with_source(why: str, source: str) -> str:
-    """A sentence and where it comes from, as one line."""
+def with_source(why: str, source: str, language: str) -> str:
+    """A sentence and where it comes from, as one line; the grade of the source in the language of the sentence."""
+    title, _, grade = source.removesuffix(")").rpartition(" (")
+    if f"grade:{grade}" in WORDS:
+        source = f"{title} ({words(language, f'grade:{grade}')})"
+    elif source == NO_SOURCE:
+        source = words(language, "no source")
     ended = why if not why or why[-1] in ".!?" else f"{why}."
     return f"{ended} — {source}" if source else ended
 

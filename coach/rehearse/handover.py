@@ -9,6 +9,7 @@ from coach.drill.setup import words_of
 from coach.measure.handover import ITEMS
 from coach.rehearse.draws import Drawn
 from coach.rehearse.verbs import plain
+from coach.rehearse.wording import words
 from coach.rehearse.world import Walk
 
 PARTS: dict[str, dict[str, str]] = {
@@ -99,8 +100,10 @@ def true_version(walk: Walk, drawn: Drawn, language: str) -> dict[str, str]:
 
 def told_lines(found: HandoverHeard, language: str) -> tuple[str, ...]:
     """What was said and what was not, each part with its true version."""
-    lines = [f"{len(found.said)} of {len(ITEMS)} were said."]
+    lines = [words(language, "handover:count", said=len(found.said), of=len(ITEMS))]
+    marks = [words(language, f"handover:{mark}") for mark in ("said", "missing")]
+    wide = max(map(len, marks))
     for part in ITEMS:
-        mark = "said   " if part in found.said else "missing"
-        lines.append(f"{mark}  {words_of(PARTS[part], language)}: {found.true[part]}")
+        mark = marks[0] if part in found.said else marks[1]
+        lines.append(f"{mark.ljust(wide)}  {words_of(PARTS[part], language)}: {found.true[part]}")
     return tuple(lines)

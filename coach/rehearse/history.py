@@ -21,14 +21,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 from coach import __version__
 from coach.rehearse.schedule import SURENESS, Standing
+from coach.rehearse.wording import Saying, told
 from coach.text import clean, one_line
-
-if TYPE_CHECKING:
-    pass
 
 FORMAT = 1
 NAME = "history.jsonl"
@@ -84,13 +82,13 @@ class SittingHeld:
 
 @dataclass
 class History:
-    """The file in memory. ``words`` is what the person must be told of it, "" for nothing."""
+    """The file in memory. ``said`` is what the person must be told of it, None for nothing."""
 
     path: Path
     standings: dict[str, Standing] = field(default_factory=dict)
     tempos: list[TempoTaken] = field(default_factory=list)
     sittings: list[SittingHeld] = field(default_factory=list)
-    words: str = ""
+    said: Saying | None = None
     names: dict[str, str] = field(default_factory=dict)
     families: dict[str, int] = field(default_factory=dict)
     """The last drill in which each family was asked."""
@@ -100,6 +98,10 @@ class History:
     _raw: list[dict[str, Any]] = field(default_factory=list, repr=False)
     """Lines read and not yet made into reviews: a sitting needs the standings only."""
     _last: dict[str, list[Any]] = field(default_factory=dict, repr=False)
+
+    def words(self, language: str) -> str:
+        """What the person must be told of the file; "" for nothing."""
+        return told(language, self.said) if self.said is not None else ""
 
     @property
     def drills(self) -> int:
@@ -318,9 +320,9 @@ def read_history(path: Path) -> History:
     lines = raw.split(b"\n") if len(raw) <= MAX_BYTES else []
     found = _format(lines[0]) if lines else None
     if found != FORMAT:
-        why = "damaged" if found is None else f"of another format ({found})"
         aside = _set_aside(path, "damaged" if found is None else "format")
-        return History(path, words=f"The history was {why}; it is kept as {aside}, and a new one begins.")
+        ident = "told:unreadable" if found is None else "told:format"
+        return History(path, said=Saying(ident, {"aside": aside, "format": found}))
     if _all_at_once(made, lines[1:]):
         made.settle()
         return made
@@ -338,9 +340,7 @@ def read_history(path: Path) -> History:
         return made
     aside = _set_aside(path, "damaged")
     _rewrite(path, lines[1:])
-    made.words = (
-        f"The history was damaged; the file is kept as {aside}, and {len(made.reviews)} answers were carried over."
-    )
+    made.said = Saying("told:damaged", {"aside": aside, "count": len(made.reviews)})
     return made
 
 

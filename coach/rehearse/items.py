@@ -25,21 +25,8 @@ LIMIT_MS = 10_000
 """The limit of a decision for which the file names none: the limit on any stop of compressions (from memory)."""
 
 NO_SHOCK = "no_shock_advised"
+NO_SOURCE = "no source named in the file"
 PUSHES = frozenset({"compression", "hands_placed"})
-
-FAMILIES: dict[str, str] = {
-    "start": "the start",
-    "pushing": "pushing and breaths",
-    "unit": "the unit",
-    "skin": "the skin",
-    "shock": "the shock",
-    "after": "after the verdict",
-    "life": "signs of life",
-    "special": "what comes between",
-    "change": "changing over",
-    "crew": "the crew",
-    "pads": "which pads",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +109,7 @@ class Listing:
         """The first source that is more than a training choice, with how it was seen."""
         known = [self.protocol.sources[name] for name in names if name in self.protocol.sources]
         best = next((one for one in known if one.grade != "local"), known[0] if known else None)
-        return f"{best.title} ({best.grade})" if best is not None else "no source named in the file"
+        return f"{best.title} ({best.grade})" if best is not None else NO_SOURCE
 
     def facts_in(self, guard: str) -> tuple[str, ...]:
         """The casualty's facts that a guard asks about."""

@@ -25,11 +25,13 @@ from coach.rehearse.draws import askable, facts_of, plan_for, usable
 from coach.rehearse.history import History, vanished
 from coach.rehearse.items import Item, Listing
 from coach.rehearse.quick import items_of
+from coach.rehearse.wording import Saying, told, words
+from coach.wording import DRAFTS, spoken
 
 
 @dataclass(frozen=True, slots=True)
 class Matter:
-    """Everything that does not change while a learner sits. ``words`` is what they must be told of it."""
+    """Everything that does not change while a learner sits. ``said`` is what they must be told of it."""
 
     protocol: Protocol
     listing: Listing
@@ -38,7 +40,7 @@ class Matter:
     items: dict[str, Item]
     digest: str
     machine: Machine
-    words: str = ""
+    said: tuple[Saying, ...] = ()
 
 
 def choose_protocol(named: str, guidance: str, folder: Path | None = None) -> str:
@@ -55,46 +57,56 @@ def choose_protocol(named: str, guidance: str, folder: Path | None = None) -> st
 
 
 def matter_of(
-    protocol: Protocol, text: str, stories: tuple[Scenario, ...], pads: Pads | None, words: str = ""
+    protocol: Protocol,
+    text: str,
+    stories: tuple[Scenario, ...],
+    pads: Pads | None,
+    said: tuple[Saying, ...] = (),
+    *,
+    sensitive: bool = False,
 ) -> Matter:
     """The matter of a protocol that was read."""
     listing = Listing(protocol)
-    fit = usable(protocol, stories)
+    fit = usable(protocol, stories, sensitive=sensitive)
     asked = askable(listing, fit)
     items = {item: one for item, one in listing.items.items() if item in asked}
     if pads is not None:
         items.update(items_of(pads))
     plan = plan_for(protocol, facts_of(protocol, fit[0] if fit else None), 0)
-    return Matter(protocol, listing, fit, pads, items, sha256(text.encode()).hexdigest(), build(protocol, plan), words)
+    return Matter(protocol, listing, fit, pads, items, sha256(text.encode()).hexdigest(), build(protocol, plan), said)
 
 
-def opening_words(matter: Matter, history: History) -> list[str]:
+def opening_words(matter: Matter, history: History, language: str) -> list[str]:
     """What a learner must be told before the first question: of the files, of a protocol that changed, of the past."""
-    said = [words for words in (history.words, matter.words) if words]
+    said = [words(language, "draft")] if spoken(language) in DRAFTS else []
+    said += [told(language, one) for one in ([history.said] if history.said is not None else []) + list(matter.said)]
     before = next((one for one in reversed(history.sittings) if one.protocol == matter.protocol.id), None)
     if before is not None and before.digest != matter.digest:
-        said.append("The protocol has changed since last time; what was learned is kept by the decisions' ids.")
+        said.append(words(language, "told:changed"))
     pads = matter.pads.id if matter.pads is not None else ""
     gone = vanished(history, matter.protocol.id, pads, {*matter.items, *matter.listing.items})
     if gone:
-        said.append(f"No longer in the protocol: {'; '.join(gone)}.")
+        said.append(words(language, "told:gone", names="; ".join(gone)))
     return said
 
 
-def load_matter(named: str, guidance: str, folder: Path | None = None) -> Matter:
-    """Read everything. Raises NotFound or FileProblems for the protocol; a bad story or pads file is only said."""
+def load_matter(named: str, guidance: str, folder: Path | None = None, *, sensitive: bool = False) -> Matter:
+    """Read everything; sensitive stories may be drawn only where they were asked for.
+
+    Raises NotFound or FileProblems for the protocol; a bad story or pads file is only said.
+    """
     protocol, text = load_protocol(choose_protocol(named, guidance, folder), folder)
-    words: list[str] = []
+    said: list[Saying] = []
     stories: list[Scenario] = []
     for entry in list_scenarios(folder):
         try:
             stories.append(load_scenario(entry.id, folder)[0])
         except (FileProblems, NotFound):
-            words.append(f"The scenario {entry.id} cannot be read and is left out.")
+            said.append(Saying("told:scenario", {"name": entry.id}))
     pads: Pads | None = None
     try:
         pads = load_pads(protocol.pads or protocol.guidance, folder)[0]
     except (FileProblems, NotFound):
-        words.append(f"There are no pads rules for {protocol.guidance}: no quick fire.")
+        said.append(Saying("told:pads", {"name": protocol.guidance}))
     suited = sorted(stories, key=lambda one: (protocol.id not in one.suits, one.id))
-    return matter_of(protocol, text, tuple(suited), pads, " ".join(words))
+    return matter_of(protocol, text, tuple(suited), pads, tuple(said), sensitive=sensitive)

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from coach.rehearse.progress import Progress
+from coach.rehearse.wording import count, words
+from coach.wording import DRAFTS, spoken
 
 _PAGE = """<!doctype html>
 <html lang="{{ language }}">
@@ -10,7 +14,7 @@ _PAGE = """<!doctype html>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
-<title>Rehearsal: {{ p.title }}</title>
+<title>{{ w("page:title", title=p.title) }}</title>
 <style>
 body { font: 1.05rem/1.6 system-ui, sans-serif; letter-spacing: .01em; max-width: 62rem; margin: 2rem auto;
  padding: 0 1rem; color: #14181c; background: #f8f6f0; }
@@ -23,32 +27,36 @@ table { border-collapse: collapse; width: 100%; } th, td { text-align: left; pad
 </style>
 </head>
 <body>
-<h1>Rehearsal: {{ p.title }}</h1>
-<p class="q">After {{ p.guidance }}, not endorsed. {{ p.day }}. {{ p.drills }}
- sitting{{ '' if p.drills == 1 else 's' }}, {{ p.items|length }}
- decisions met, {{ p.new|length }} not yet, {{ p.due_today }} due.</p>
-<p><strong>Training only, and decisions only: this
- says nothing of what the hands can do. It is no certificate.</strong></p>
-{% if p.weakest %}<h2>Weakest</h2>
-<ul>{% for r in p.weakest %}<li>{{ r.name }}: {% if r.sure_and_wrong %}sure and wrong{% else %}wrong {{ r.lapses }} of
- {{ r.reviews }}{% endif %}</li>{% endfor %}</ul>{% endif %}
-<h2>Chance to know it in a week</h2>
-<table><thead><tr><th>Decision</th><th>Kind</th><th>Chance</th><th class="n">%</th><th>Word</th><th>Comes back</th>
-<th class="n">Asked</th><th class="n">Wrong</th></tr></thead><tbody>
-{% for r in p.items %}<tr><td>{{ r.name }}{% if r.critical %} (critical){% endif %}</td><td>{{ r.family }}</td>
-<td><span class="bar" role="img" aria-label="{{ r.percent }} percent">
+<h1>{{ w("page:title", title=p.title) }}</h1>
+<p class="q">{{ w("chart:head", title=p.title, guidance=p.guidance, day=p.day) }}
+ {{ w("chart:counts", sittings=n("chart:sittings", p.drills), met=p.items|length, new=p.new|length, due=p.due_today) }}
+{% if draft %} {{ draft }}{% endif %}</p>
+<p><strong>{{ w("page:only") }}</strong></p>
+{% if p.weakest %}<h2>{{ w("chart:weakest") }}</h2>
+<ul>{% for r in p.weakest %}<li>{{ r.name }}: {% if r.sure_and_wrong %}{{ w("chart:sure and wrong") }}{% else %}
+{{ w("chart:wrong", lapses=r.lapses, reviews=r.reviews) }}{% endif %}</li>{% endfor %}</ul>{% endif %}
+<h2>{{ w("page:chance") }}</h2>
+<table><thead><tr><th>{{ w("page:decision") }}</th><th>{{ w("page:kind") }}</th><th>{{ w("page:odds") }}</th>
+<th class="n">%</th><th>{{ w("page:word") }}</th><th>{{ w("page:back") }}</th>
+<th class="n">{{ w("page:asked") }}</th><th class="n">{{ w("page:wrong") }}</th></tr></thead><tbody>
+{% for r in p.items %}<tr><td>{{ r.name }}{% if r.critical %} ({{ w("page:critical") }}){% endif %}</td>
+<td>{{ r.family }}</td>
+<td><span class="bar" role="img" aria-label="{{ r.percent }} {{ w("page:percent") }}">
 <i style="width: {{ r.percent }}%"></i></span></td>
-<td class="n">{{ r.percent }}</td><td>{{ r.word }}</td><td>{{ r.due }}</td><td class="n">{{ r.reviews }}</td>
+<td class="n">{{ r.percent }}</td><td>{{ w("word:" ~ r.word) }}</td><td>{{ r.due }}</td>
+<td class="n">{{ r.reviews }}</td>
 <td class="n">{{ r.lapses }}</td></tr>
 {% endfor %}</tbody></table>
-{% if p.weeks %}<h2>Right at the first try, by week</h2>
-<table><thead><tr><th>Week</th><th>Share</th><th class="n">%</th><th class="n">Asked</th></tr></thead><tbody>
-{% for w in p.weeks %}<tr><td>{{ w.week }}</td><td><span class="bar" role="img" aria-label="{{ w.percent }} percent">
-<i style="width: {{ w.percent }}%"></i></span></td><td class="n">{{ w.percent }}</td>
-<td class="n">{{ w.asked }}</td></tr>
+{% if p.weeks %}<h2>{{ w("chart:weeks") }}</h2>
+<table><thead><tr><th>{{ w("page:week") }}</th><th>{{ w("page:share") }}</th><th class="n">%</th>
+<th class="n">{{ w("page:asked") }}</th></tr></thead><tbody>
+{% for k in p.weeks %}<tr><td>{{ k.week }}</td>
+<td><span class="bar" role="img" aria-label="{{ k.percent }} {{ w("page:percent") }}">
+<i style="width: {{ k.percent }}%"></i></span></td><td class="n">{{ k.percent }}</td>
+<td class="n">{{ k.asked }}</td></tr>
 {% endfor %}</tbody></table>{% endif %}
-{% if p.tempos %}<h2>Own tempo</h2><ul>{% for t in p.tempos %}<li>{{ t }}</li>{% endfor %}</ul>{% endif %}
-{% if p.new %}<h2>Not met yet</h2><p>{{ p.new|join("; ") }}.</p>{% endif %}
+{% if p.tempos %}<h2>{{ w("chart:tempo") }}</h2><ul>{% for t in p.tempos %}<li>{{ t }}</li>{% endfor %}</ul>{% endif %}
+{% if p.new %}<h2>{{ w("page:new") }}</h2><p>{{ p.new|join("; ") }}.</p>{% endif %}
 </body>
 </html>
 """
@@ -59,4 +67,11 @@ def page(progress: Progress, language: str = "en") -> str:
     from jinja2 import Environment, StrictUndefined
 
     environment = Environment(autoescape=True, undefined=StrictUndefined)
-    return environment.from_string(_PAGE).render(p=progress, language=language)
+    spoken_as = spoken(language)
+    return environment.from_string(_PAGE).render(
+        p=progress,
+        language=spoken_as,
+        w=partial(words, spoken_as),
+        n=partial(count, spoken_as),
+        draft=words(spoken_as, "draft") if spoken_as in DRAFTS else "",
+    )

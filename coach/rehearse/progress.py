@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from textwrap import wrap
 
 from coach.drill.setup import words_of
 from coach.rehearse.history import History
-from coach.rehearse.items import FAMILIES
 from coach.rehearse.matter import Matter
 from coach.rehearse.schedule import overdue, strength
+from coach.rehearse.tempo import row_of
+from coach.rehearse.wording import count, words
 from coach.text import one_line
 
 FULL, EMPTY = "█", "░"
@@ -86,7 +88,7 @@ def progress_of(matter: Matter, history: History, day: date, language: str = "en
         word = "weak" if not standing.right or share < FAIR else "fair" if share < STRONG else "strong"
         rows.append(
             ItemRow(
-                name, FAMILIES.get(one.family, one.family), one.critical, share, word, standing.due.isoformat(),
+                name, words(language, f"family:{one.family}"), one.critical, share, word, standing.due.isoformat(),
                 -overdue(standing, day), standing.reviews, standing.lapses, standing.sure_and_wrong,
             )
         )  # fmt: skip
@@ -98,11 +100,7 @@ def progress_of(matter: Matter, history: History, day: date, language: str = "en
             entry = weeks.setdefault(f"{year}-W{week:02d}", [0, 0])
             entry[0] += 1
             entry[1] += review.right
-    tempos = [
-        f"{taken.day.isoformat()}  {taken.rate:.0f} ± {taken.plus_minus:.0f} a minute"
-        f"{f', beat at {taken.pace}' if taken.pace else ''}, {taken.taps} taps, counted {taken.counted}"
-        for taken in history.tempos[-8:]
-    ]
+    tempos = [f"{taken.day.isoformat()}  {row_of(taken, language, counted=True)}" for taken in history.tempos[-8:]]
     weak = sorted(rows, key=lambda row: (not row.sure_and_wrong, row.word != "weak", -row.lapses, row.strength))
     return Progress(
         one_line(words_of(matter.protocol.title, language)),
@@ -124,58 +122,54 @@ def bar(share: float, width: int) -> str:
     return FULL * full + EMPTY * (width - full)
 
 
-def counted(number: int, thing: str) -> str:
-    """``1 sitting``, ``2 sittings``."""
-    return f"{number} {thing}{'' if number == 1 else 's'}"
-
-
-def due_words(first: date, last: date) -> str:
+def due_words(first: date, last: date, language: str) -> str:
     """When the answers of a sitting come back."""
-    if first == last:
-        return f"they come back on {first.isoformat()}"
-    return f"the first comes back on {first.isoformat()}, the last on {last.isoformat()}"
+    ident = "back:one" if first == last else "back:two"
+    return words(language, ident, first=first.isoformat(), last=last.isoformat())
 
 
-def when(days: int) -> str:
+def when(days: int, language: str) -> str:
     """A due date in words."""
-    if days <= 0:
-        return "due now" if days == 0 else f"due for {-days} d"
-    return f"in {days} d"
+    return words(language, "due:now" if days == 0 else "due:past" if days < 0 else "due:in", days=abs(days))
 
 
-def chart(progress: Progress, width: int = 78) -> list[str]:
+def chart(progress: Progress, width: int = 78, language: str = "en") -> list[str]:
     """The page as lines of text, at most ``width`` columns."""
-    lines = [
-        f"{progress.title}, after {progress.guidance}, not endorsed. {progress.day}",
-        f"{counted(progress.drills, 'sitting')}; {len(progress.items)} decisions met, {len(progress.new)} not yet;"
-        f" {progress.due_today} due.",
-    ]
+
+    def say(ident: str, **values: object) -> str:
+        return words(language, ident, **values)
+
+    sittings = count(language, "chart:sittings", progress.drills)
+    heads = (
+        say("chart:head", title=progress.title, guidance=progress.guidance, day=progress.day),
+        say("chart:counts", sittings=sittings, met=len(progress.items), new=len(progress.new), due=progress.due_today),
+    )
+    lines = [line for head in heads for line in wrap(head, width)]
     room = max(width - 42, 10)
     if progress.weakest:
-        lines += ["", "Weakest"]
+        lines += ["", say("chart:weakest")]
         for row in progress.weakest:
-            said = " sure and wrong" if row.sure_and_wrong else f" wrong {row.lapses} of {row.reviews}"
+            sure = say("chart:sure and wrong")
+            said = " " + (sure if row.sure_and_wrong else say("chart:wrong", lapses=row.lapses, reviews=row.reviews))
             lines.append(_cut(f"  {row.name}", width - len(said)).ljust(width - len(said)) + said)
     if progress.items:
-        lines += ["", "Chance to know it in a week, and when it comes back"]
+        lines += ["", say("chart:chance")]
     for row in progress.items:
         mark = "!" if row.critical else " "
-        name = _cut(row.name, room).ljust(room)
-        lines.append(
-            f"{mark} {name} {bar(row.strength, 12)} {row.percent:>3} % {row.word:<6} {when(row.days)}".rstrip()
-        )
+        name, word = _cut(row.name, room).ljust(room), say(f"word:{row.word}")
+        back = when(row.days, language)
+        lines.append(f"{mark} {name} {bar(row.strength, 12)} {row.percent:>3} % {word:<6} {back}".rstrip())
     if any(row.critical for row in progress.items):
-        lines.append("! critical: never away for longer than 60 days")
+        lines.append(say("chart:critical"))
     if progress.weeks:
-        lines += ["", "Right at the first try, by week"]
-        lines += [
-            f"  {week.week}  {bar(week.right / week.asked, 20)} {week.percent:>3} %  of {week.asked}"
-            for week in progress.weeks
-        ]
+        lines += ["", say("chart:weeks")]
+        for week in progress.weeks:
+            of = say("chart:of", asked=week.asked)
+            lines.append(f"  {week.week}  {bar(week.right / week.asked, 20)} {week.percent:>3} %  {of}")
     if progress.tempos:
-        lines += ["", "Own tempo", *(_cut(f"  {text}", width) for text in progress.tempos)]
+        lines += ["", say("chart:tempo"), *(_cut(f"  {text}", width) for text in progress.tempos)]
     if progress.new:
-        lines += ["", f"Not met yet: {len(progress.new)}", *_wrapped(progress.new, width)]
+        lines += ["", count(language, "chart:new", len(progress.new)), *_wrapped(progress.new, width)]
     return lines
 
 

@@ -13,7 +13,7 @@ from typing import Any
 from coach.engine.plan import draw
 from coach.protocol.model import Pads, Protocol
 from coach.protocol.pads import BOTH, PadsDecision, PadsRefused, decide
-from coach.rehearse.items import Item
+from coach.rehearse.items import NO_SOURCE, Item
 from coach.rehearse.options import shuffled
 from coach.units import grams, month_parts, quantity_text
 
@@ -69,6 +69,26 @@ CASES: tuple[Case, ...] = (
 ERC and AHA differ, and the wrong pads. A grown person of 24 kg hardly is; that is what the case is for."""
 
 
+SPANISH: dict[str, str] = {
+    "just-under-weight": "justo por debajo del peso",
+    "at-weight": "en el peso y apenas por encima",
+    "just-under-age": "justo por debajo de la edad, peso sin saber",
+    "at-age": "en la edad y apenas por encima, peso sin saber",
+    "only-weight-small": "edad sin saber, pesa poco",
+    "only-weight-big": "edad sin saber, pesa bastante",
+    "young-and-heavy": "menor y pesa mucho: cada guía dice lo suyo",
+    "old-and-light": "mayor y pesa poco: cada guía dice lo suyo",
+    "grown-and-light": "persona adulta que pesa muy poco",
+    "grown": "persona adulta",
+    "infant": "bebé",
+    "nothing-known": "no se sabe nada",
+    "child-no-small-pads": "niño o niña, solo parches de adulto",
+    "grown-only-small": "persona adulta, solo parches pequeños",
+    "big-child-only-small": "niño o niña grande, solo parches pequeños",
+}
+"""The cases' titles in Spanish, a draft."""
+
+
 @dataclass(frozen=True, slots=True)
 class Fire:
     """One quick-fire question, drawn: who lies there, what pads are at hand, and what is right."""
@@ -86,10 +106,11 @@ def items_of(pads: Pads) -> dict[str, Item]:
     """The pads items of a body's file. Why and source come with the decision, when one is drawn (:func:`fire_of`)."""
     made = (
         Item(
-            f"{pads.id}:{case.name}", "pads", "pads", case.name, {"en": f"Pads: {case.title}"}, False, LIMIT_MS, {}, ""
+            f"{pads.id}:{case.name}", "pads", "pads", case.name,
+            {"en": f"Pads: {case.title}", "es": f"Parches: {SPANISH[case.name]}"}, False, LIMIT_MS, {}, "",
         )
         for case in CASES
-    )
+    )  # fmt: skip
     return {item.id: item for item in made}
 
 
@@ -102,7 +123,7 @@ def why_of(pads: Pads, fire: Fire, language: str) -> str:
 def source_of(decision: PadsDecision) -> str:
     """The rule's first source with how it was seen."""
     if not decision.sources:
-        return "no source named in the file"
+        return NO_SOURCE
     return f"{decision.sources[0].title} ({decision.sources[0].grade})"
 
 

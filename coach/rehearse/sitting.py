@@ -35,6 +35,7 @@ from coach.rehearse.telling import ASK, event_words, situation_now
 from coach.rehearse.temptations import TEMPTATIONS
 from coach.rehearse.today import LEAST, Picked, left_today, pick, pick_pads
 from coach.rehearse.verbs import Understood, label, understand
+from coach.rehearse.wording import words as words_in
 from coach.rehearse.world import Walk
 
 MOST_STORIES = 6
@@ -112,15 +113,15 @@ class Sitting:
 
     def begin(self, at: int) -> None:
         """Open the sitting: what has to be said first, then the first question."""
-        said = opening_words(self.matter, self.history)
+        said = opening_words(self.matter, self.history, self.language)
         if not self._picked:
-            said.append("Twelve decisions a day are enough: today's are done. Come back tomorrow.")
+            said.append(self.say("told:enough"))
             self._end(said)
             return
         if self.recorded:
             self._keep_sitting()
         else:
-            said.append("Today's twelve are done: this is practice, and it is not written down.")
+            said.append(self.say("told:practice"))
         self._next(at)
         if said and self.question is not None:
             self.told = Told("opening", tuple(said))
@@ -335,10 +336,10 @@ class Sitting:
         self._record(item, right, ms, action, "right" if right else "wrong", fire=fire)
         shown = words_of(ACTIONS[fire.right], self.language)
         if question.first:
-            head = "Right." if right else f"Not so: {shown}."
+            head = self.say("right") if right else self.say("not so", words=shown)
             self._tell(Told("right" if right else "wrong", (head, self.given[-1].line)))
         else:
-            self._tell(Told("noted", ("Noted.",)))
+            self._tell(Told("noted", (self.say("noted"),)))
 
     def _answer_world(self, action: str, ms: int) -> None:
         walk, moment, question = self._walk, self._moment, self.question
@@ -349,9 +350,9 @@ class Sitting:
             self._pass_time(walk, ms)
             walk.perform(action)
             self._shown_at += ms
-            words = label(walk.name_of(action), self.matter.protocol, self.language)
+            words = self.named(action)
             self._again_unless_gone(moment)
-            self._tell(Told("also", (f"That is right too: {words}. And besides?",)))
+            self._tell(Told("also", (self.say("also", words=words),)))
             return
         first_try = not self._rated
         if first_try:
@@ -359,11 +360,12 @@ class Sitting:
         if judged.worth == "danger":
             assert judged.fault is not None, "dangerous is an arrow with a critical fault"
             fault = judged.fault
-            said = with_source(words_of(fault.say, self.language), self.matter.listing.source(list(fault.source)))
+            source = self.matter.listing.source(list(fault.source))
+            said = with_source(words_of(fault.say, self.language), source, self.language)
             self._tried |= {action}
             self._again = True
             self._tries += 1
-            self._tell(Told("danger", ("Stop. That would be dangerous.", said, "Back to just before it.")))
+            self._tell(Told("danger", (self.say("danger"), said, self.say("rewound"))))
             return
         if judged.worth == "right":
             self._right_turn(walk, moment, action, ms, first_try)
@@ -379,13 +381,13 @@ class Sitting:
             walk.perform(action)
         lines = [gone] if gone else []
         if first_try and question.limit_ms is not None and ms > self.matter.items[moment.item].limit_ms:
-            lines.append(f"That took {seconds(ms)} beyond reading; the limit is {seconds(self._limit(moment))}.")
+            lines.append(self.say("over limit", took=seconds(ms), limit=seconds(self._limit(moment))))
         if question.first and first_try:
-            self._tell(Told("right", ("Right.", self.given[-1].line, *lines)))
+            self._tell(Told("right", (self.say("right"), self.given[-1].line, *lines)))
         elif question.first or lines:
-            self._tell(Told("noted", tuple(lines) or ("So it is done.",)))
+            self._tell(Told("noted", tuple(lines) or (self.say("done so"),)))
         else:
-            self._tell(Told("noted", ("Noted.",)))
+            self._tell(Told("noted", (self.say("noted"),)))
 
     def _wrong_turn(self, walk: Walk, moment: Moment, action: str, judged: Judged, ms: int) -> None:
         """Harmless: it costs time and shows what follows; or it is not known, and the world goes on without."""
@@ -398,12 +400,11 @@ class Sitting:
         if gone:
             lines.append(gone)
         elif judged.worth == "impossible":
-            lines.append("That cannot be done here, or it is done already.")
+            lines.append(self.say("impossible"))
         elif action != NOTHING:
             walk.perform(action)
-            lines.append(
-                f"{label(action, self.matter.protocol, self.language)}: {seconds(walk.state.e - before)} gone."
-            )
+            words = self.named(action)
+            lines.append(self.say("time gone", words=words, took=seconds(walk.state.e - before)))
         if judged.fault is not None:
             lines.append(words_of(judged.fault.say, self.language))
         if action in TEMPTATIONS and question.first:
@@ -414,16 +415,16 @@ class Sitting:
         self._again_unless_gone(moment)
         if action == NOTHING or self._tries >= MOST_TRIES:
             due = walk.due()
-            helps = label(walk.name_of(moment.right[0]), self.matter.protocol, self.language)
+            helps = self.named(moment.right[0])
             if due is not None and due.item == moment.item:
                 walk.perform(due.right[0])
             self._again = False
             if question.first:
-                lines.append(f"What helps: {helps}.")
+                lines.append(self.say("helps", words=helps))
         if question.first and not question.again:
             lines.append(self.given[-1].line)
         if not lines:
-            lines.append("Noted. The world goes on.")
+            lines.append(self.say("goes on"))
         self._tell(Told("unknown" if action == NOTHING else "wrong", tuple(lines)))
 
     def _again_unless_gone(self, moment: Moment) -> None:
@@ -442,7 +443,16 @@ class Sitting:
         due = walk.due()
         if due is not None and due.item == moment.item:
             return ""
-        return f"Too late: {seconds(min(ms, LONGEST_THOUGHT_MS))} went by, and things moved on."
+        return self.say("too late", took=seconds(min(ms, LONGEST_THOUGHT_MS)))
+
+    def say(self, ident: str, **values: object) -> str:
+        """A sentence of the rehearsal's own wording in the learner's language."""
+        return words_in(self.language, ident, **values)
+
+    def named(self, action: str) -> str:
+        """An action by the name that it goes by just now."""
+        name = self._walk.name_of(action) if self._walk is not None else action
+        return label(name, self.matter.protocol, self.language)
 
     def _limit(self, moment: Moment) -> int:
         return self.matter.items[moment.item].limit_ms
@@ -481,6 +491,7 @@ class Sitting:
                 item.id in self._first_met,
                 why,
                 source,
+                self.language,
             )
         )
         if not self.recorded:

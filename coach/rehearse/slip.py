@@ -9,12 +9,11 @@ from coach import __version__
 from coach.rehearse.history import History
 from coach.rehearse.matter import Matter
 from coach.rehearse.progress import Progress, progress_of
+from coach.rehearse.wording import state, words
+from coach.wording import DRAFTS, spoken
 
-SAYS = (
-    "This is no certificate. It tells which decisions were rehearsed on a keyboard, alone, unwatched.",
-    "It says nothing of depth, release, breaths or pads: those need a manikin and a person who looks.",
-    "It holds no name, and nothing of it enters a class's records by itself.",
-)
+SAYS = ("slip:no", "slip:hands", "slip:name")
+"""What every slip says first, by the sentences' ids."""
 
 
 def slip_json(matter: Matter, history: History, day: date, language: str = "en") -> dict[str, Any]:
@@ -25,7 +24,7 @@ def slip_json(matter: Matter, history: History, day: date, language: str = "en")
     return {
         "kind": "rehearsal readiness slip",
         "certificate": False,
-        "says": list(SAYS),
+        "says": [words(language, ident) for ident in SAYS],
         "program": __version__,
         "day": day.isoformat(),
         "protocol": matter.protocol.id,
@@ -65,24 +64,38 @@ def slip_text(matter: Matter, history: History, day: date, language: str = "en")
     data = slip_json(matter, history, day, language)
     found: Progress = progress_of(matter, history, day, language)
     counts, critical, tempo = data["decisions"], data["critical"], data["tempo"]
-    lines = [
-        "READINESS SLIP: decisions rehearsed alone",
-        *data["says"],
+    none = words(language, "slip:none")
+
+    def row(ident: str, said: str) -> str:
+        return f"{words(language, ident):<12}{said}"
+
+    protocol = f"{data['protocol']} {data['version']}"
+    status = state(language, data["approval"])
+    lines = [words(language, "slip:title"), *data["says"]]
+    lines += [words(language, "draft")] if spoken(language) in DRAFTS else []
+    lines += [
         "",
-        f"Day        {data['day']}",
-        f"Protocol   {data['protocol']} {data['version']} ({data['approval']}), after {data['guidance']}, not endorsed",
-        f"Sittings   {data['sittings']}",
-        f"Decisions  {counts['met']} met: {counts['strong']} strong, {counts['fair']} fair, {counts['weak']} weak;"
-        f" {counts['not_met']} not met; {counts['due']} due",
-        f"Critical   {critical['met']} met; weak: {', '.join(critical['weak']) or 'none'}",
-        f"Weakest    {', '.join(row.name for row in found.weakest) or 'none'}",
+        row("slip:day", data["day"]),
+        row("slip:protocol", words(language, "after", title=protocol, guidance=data["guidance"], state=status)),
+        row("slip:sittings", str(data["sittings"])),
+        row("slip:decisions", words(language, "slip:counts", **counts)),
+        row(
+            "slip:critical",
+            words(language, "slip:critical counts", met=critical["met"], weak=", ".join(critical["weak"]) or none),
+        ),
+        row("slip:weakest", ", ".join(one.name for one in found.weakest) or none),
     ]
     if tempo is None:
-        lines.append("Tempo      not taken")
+        lines.append(row("slip:tempo", words(language, "slip:not taken")))
     else:
-        beat = f", with a beat at {tempo['beat_per_minute']}" if tempo["beat_per_minute"] else ", no beat"
+        pace = tempo["beat_per_minute"]
+        beat = words(language, "slip:with beat", pace=pace) if pace else words(language, "tempo:row none")
+        rate, plus_minus = f"{tempo['per_minute']:.0f}", f"{tempo['plus_minus']:.0f}"
+        given = {name: tempo[name] for name in ("day", "counted", "taps")}
         lines.append(
-            f"Tempo      {tempo['per_minute']:.0f} ± {tempo['plus_minus']:.0f} a minute{beat} ({tempo['day']});"
-            f" counted {tempo['counted']} of {tempo['taps']}"
+            row(
+                "slip:tempo",
+                words(language, "slip:tempo words", rate=rate, plus_minus=plus_minus, beat=beat, **given),
+            )
         )
     return "\n".join(lines) + "\n"

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from coach.measure.rate import rate_of
 from coach.measure.targets import bound
 from coach.protocol.model import Protocol
+from coach.rehearse.history import TempoTaken
+from coach.rehearse.wording import words
 
 TAPS = 30
 BAND = (100.0, 120.0)
@@ -54,25 +56,29 @@ def tempo_of(stamps_ms: Sequence[int], sigma_ms: float, band: tuple[float, float
     return Tempo(found.median, found.plus_minus, len(stamps_ms), inside, band)
 
 
-def words_of_tempo(tempo: Tempo) -> str:
+def words_of_tempo(tempo: Tempo, language: str = "en") -> str:
     """The tempo in a sentence."""
-    low, high = tempo.band
-    said = f"{tempo.taps} taps, {tempo.rate:.0f} ± {tempo.plus_minus:.0f} a minute"
+    low, high = (f"{edge:.0f}" for edge in tempo.band)
+    rate, plus_minus = f"{tempo.rate:.0f}", f"{tempo.plus_minus:.0f}"
+    said = words(language, "tempo:taps", taps=tempo.taps, rate=rate, plus_minus=plus_minus)
     if tempo.inside is None:
-        edge = low if abs(tempo.rate - low) < abs(tempo.rate - high) else high
-        return f"{said}: too near {edge:.0f} to say which side."
-    if tempo.inside:
-        return f"{said}: inside {low:.0f} to {high:.0f}."
-    return (
-        f"{said}: {'slower than ' + format(low, '.0f') if tempo.rate < low else 'faster than ' + format(high, '.0f')}."
-    )
+        nearer_low = abs(tempo.rate - tempo.band[0]) < abs(tempo.rate - tempo.band[1])
+        return f"{said}: {words(language, 'tempo:unclear', edge=low if nearer_low else high)}"
+    where = "inside" if tempo.inside else "slower" if tempo.rate < tempo.band[0] else "faster"
+    return f"{said}: {words(language, f'tempo:{where}', low=low, high=high)}"
 
 
-def count_words(counted: int, taps: int) -> str:
+def row_of(taken: TempoTaken, language: str, counted: bool = False) -> str:
+    """A run of taps kept in the history, in a line without its day."""
+    said = words(language, "tempo:row", rate=f"{taken.rate:.0f}", plus_minus=f"{taken.plus_minus:.0f}")
+    said += words(language, f"tempo:row {'beat' if taken.pace else 'none'}", pace=taken.pace)
+    return said + words(language, "tempo:row count", taps=taken.taps, counted=taken.counted) if counted else said
+
+
+def count_words(counted: int, taps: int, language: str = "en") -> str:
     """What was counted beside what was tapped."""
-    if counted == taps:
-        return f"You counted {counted}, and so many they were."
-    return f"You counted {counted}; they were {taps}."
+    ident = "tempo:counted right" if counted == taps else "tempo:counted"
+    return words(language, ident, counted=counted, taps=taps)
 
 
 def beat_on(elapsed_ms: int, pace: int) -> bool:

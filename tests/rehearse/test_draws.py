@@ -52,6 +52,7 @@ def test_sensitive_stories_and_foreign_casualties_are_never_drawn() -> None:
     tender = fruit.model_copy(update={"sensitive": True})
     child = fruit.model_copy(update={"facts": {**fruit.facts, "age": 3}})
     assert usable(found.protocol, [tender, child, fruit]) == (fruit,)
+    assert usable(found.protocol, [tender, child, fruit], sensitive=True) == (tender, fruit)
 
 
 def test_a_plain_start_is_not_asked_of_somebody_who_drowned() -> None:

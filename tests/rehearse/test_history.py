@@ -33,7 +33,7 @@ def test_it_is_the_owners_alone(path: Path) -> None:
 
 def test_what_was_written_is_read_again(path: Path) -> None:
     history = read_history(path)
-    assert history.words == "" and len(history.reviews) == 8 and history.drills == 1
+    assert history.said is None and len(history.reviews) == 8 and history.drills == 1
     assert len(history.standings) == 8 and history.reviewed_on(DAY) == 8
     again = read_history(path)
     assert again.standings == history.standings and again.reviews == history.reviews
@@ -66,14 +66,16 @@ def test_a_damaged_file_is_set_aside_and_what_can_be_read_is_carried_over(path: 
     history = read_history(path)
     aside = path.with_name("history.damaged-1.jsonl")
     assert aside.read_bytes() == spoiled, "kept byte for byte"
-    assert aside.name in history.words and f"{len(history.reviews)} answers were carried over" in history.words
+    assert aside.name in history.words("en") and f"{len(history.reviews)} answers were carried over" in history.words(
+        "en"
+    )
     assert len(history.reviews) >= len(whole.reviews) - 1
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
     again = read_history(path)
-    assert again.words == "" and again.standings == history.standings
+    assert again.said is None and again.standings == history.standings
     sitting = Sitting(matter(), history, day=DAY)
     sitting.begin(0)
-    assert sitting.told is not None and history.words in sitting.told.lines
+    assert sitting.told is not None and history.words("en") in sitting.told.lines
 
 
 @pytest.mark.parametrize(
@@ -90,9 +92,9 @@ def test_an_older_or_foreign_file_is_set_aside_and_named(path: Path, head: bytes
     path.write_bytes(spoiled)
     history = read_history(path)
     assert path.with_name(name).read_bytes() == spoiled
-    assert name in history.words and word in history.words and not history.reviews
+    assert name in history.words("en") and word in history.words("en") and not history.reviews
     path.write_bytes(b"again\n")
-    assert "history.damaged-" in read_history(path).words and path.with_name(name).read_bytes() == spoiled
+    assert "history.damaged-" in read_history(path).words("en") and path.with_name(name).read_bytes() == spoiled
 
 
 def test_a_link_is_never_written_through(path: Path, tmp_path: Path) -> None:

@@ -44,6 +44,7 @@ def test_the_first_meeting_tells_why_at_once_with_the_source() -> None:
     assert sitting.told.lines[1] == with_source(
         "Heel of hand mid-chest, other on top: begin.",
         "ERC Guidelines 2025, Adult Basic Life Support. Resuscitation 2025;215(Suppl 1):110771 (second-hand)",
+        "en",
     )
 
 

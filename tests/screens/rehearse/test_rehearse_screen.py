@@ -12,6 +12,8 @@ from textual.pilot import Pilot
 from coach.clock import SteppedClock
 from coach.rehearse.history import History, read_history
 from coach.rehearse.matter import Matter, load_matter
+from coach.rehearse.wishes import Wishes
+from coach.rehearse.wording import Saying
 from screens.app import KneesideApp
 from screens.home import HomeScreen
 from screens.rehearse import RehearseScreen
@@ -182,7 +184,7 @@ async def test_hostile_names_stay_text(load: Callable[[], tuple[Matter, History]
 
     def spoiled() -> tuple[Matter, History]:
         matter, history = load()
-        history.words = hostile
+        history.said = Saying("told:unreadable", {"aside": hostile, "format": 0})
         return matter, history
 
     app, _ = new_app()
@@ -224,3 +226,50 @@ async def test_tempo_takes_the_moment_of_each_key(load: Callable[[], tuple[Matte
         assert "PUSH" in golden.text(app), "the beat is a word and a shape"
         await pilot.press("escape", "escape")
         assert isinstance(app.screen, RehearseScreen)
+
+
+async def test_what_was_wished_on_the_command_line_holds_on_the_screen(
+    load: Callable[[], tuple[Matter, History]],
+) -> None:
+    app, _ = new_app()
+    wishes = Wishes(language="es", typed=True, limits=False, seed=77, most=3)
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = RehearseScreen(wishes, load=load)
+        await app.push_screen(screen)
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        shown = golden.text(app)
+        assert "Ensayo a solas" in shown and "escribir un verbo" in shown and "ninguno" in shown and "borrador" in shown
+        await pilot.press("enter", "enter")
+        sitting = screen.sitting
+        assert sitting is not None and (sitting.seed, sitting.planned, sitting.limits, sitting.typed) == (
+            77,
+            3,
+            False,
+            True,
+        )
+        assert "¿Cuánta seguridad tendrás?" in golden.text(app) and "solo práctica" in golden.text(app)
+        await pilot.press("c")
+        assert sitting.phase in ("answer", "handover") and "Type" not in golden.text(app)
+
+
+async def test_sensitive_stories_are_read_only_when_asked_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[bool] = []
+
+    def loaded(named: str, guidance: str, folder: Path | None = None, *, sensitive: bool = False) -> Matter:
+        asked.append(sensitive)
+        return load_matter(named, guidance, folder, sensitive=sensitive)
+
+    monkeypatch.setattr("screens.rehearse.load_matter", loaded)
+    monkeypatch.setenv("KNEESIDE_DATA_DIR", str(tmp_path))
+    app, _ = new_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = RehearseScreen(Wishes("erc-2025/adult-one-rescuer"))
+        await app.push_screen(screen)
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        assert "sensitive ones left out" in golden.text(app)
+        await pilot.press("s")
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        assert "children, pregnancy, overdose" in golden.text(app) and asked == [False, True]
