@@ -37,7 +37,10 @@ def write_entry(lines: Lines, matter: Matter, history: History, day: date, langu
     lines.row(say("row:today"), say("row:today words", done=history.reviewed_on(day), most=A_DAY) + enough)
     lines.row(say("row:answers"), say("row:answers typed" if wishes.typed else "row:answers chosen"))
     lines.row(say("row:limits"), say("row:limits on" if wishes.limits else "row:limits off"))
-    lines.row(say("row:stories"), say("row:stories all" if wishes.sensitive else "row:stories calm"))
+    lines.row(
+        say("row:stories"),
+        say("row:stories all" if any(one.sensitive for one in matter.stories) else "row:stories calm"),
+    )
     lines.blank()
     lines.text(say("private"), QUIET)
     if spoken(language) in DRAFTS:

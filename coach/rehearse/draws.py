@@ -29,7 +29,7 @@ GROWN = 18 * A_YEAR
 a child's decide about pads and stay as the story has them."""
 
 OF_PLACES = frozenset({"chest", "metal", "drowning", "choking", "hair", "bystander", "pregnancy", "pregnant", "opioid",
-                       "overdose", "breaths"})  # fmt: skip
+                       "overdose", "breaths", "place", "stoma"})  # fmt: skip
 """Facts that belong to a scenario's story and are taken from it as they are."""
 
 _SENTENCES: dict[str, dict[str, str]] = {
@@ -38,6 +38,11 @@ _SENTENCES: dict[str, dict[str, str]] = {
     "drowning": {"en": "They have just been pulled out of the water.", "es": "Acaban de sacarlo del agua."},
     "choking": {"en": "They choked on food before they fell.", "es": "Se atragantó con comida antes de caer."},
     "hair": {"en": "Thick hair where a pad goes.", "es": "Mucho vello donde va un parche."},
+    "pregnant": {"en": "They are visibly pregnant.", "es": "El embarazo se ve."},
+    "opioid": {"en": "It looks like an opioid overdose.", "es": "Parece una sobredosis de opioides."},
+    "stoma": {"en": "They breathe through the neck.", "es": "Respira por el cuello."},
+    "tight": {"en": "There is hardly room to kneel.", "es": "Apenas hay sitio para arrodillarse."},
+    "bed": {"en": "They lie in a soft bed.", "es": "Está en una cama blanda."},
     "patch": {
         "en": "A medicine patch sits where a pad goes.",
         "es": "Hay un parche de medicina donde va un electrodo.",
@@ -65,6 +70,8 @@ def facts_of(protocol: Protocol, scenario: Scenario | None) -> dict[str, Any]:
     """The casualty's facts as a scenario gives them, else the file's defaults."""
     given = scenario.facts if scenario is not None else {}
     facts: dict[str, Any] = {name: given.get(name, fact.default) for name, fact in protocol.facts.items()}
+    if scenario is None and "bystander" in facts:
+        facts["bystander"] = True  # where no place is told, people stand around who can touch and be sent
     rescuers = protocol.facts.get("rescuers")
     if rescuers is not None and rescuers.default is not None:
         facts["rescuers"] = rescuers.default  # the protocol says how many are meant, the place only where
@@ -259,14 +266,19 @@ def situation(protocol: Protocol, scenario: Scenario | None, facts: Mapping[str,
     spanish = language == "es"
     place = one_line(words_of(scenario.title if scenario is not None else protocol.title, language))
     months = months_of(protocol, facts)
-    if facts.get("drowning") is True or (months is not None and months < A_YEAR):
+    lies = facts.get("drowning") is True or facts.get("place") == "bed"
+    if lies or (months is not None and months < A_YEAR):
         falls = "está inmóvil" if spanish else "lies still"  # nobody drops who was pulled out, or cannot stand yet
     else:
         falls = "se desploma y queda inmóvil" if spanish else "drops and lies still"
     first = [f"{place}.", f"{_who(months, spanish)} {falls}."]
     special = [
-        _SENTENCES[name][language] for name in ("drowning", "choking", "metal", "implant") if facts.get(name) is True
+        _SENTENCES[name][language]
+        for name in ("drowning", "choking", "pregnant", "opioid", "stoma", "metal", "implant")
+        if facts.get(name) is True
     ]
+    if facts.get("place") in ("tight", "bed"):
+        special.append(_SENTENCES[facts["place"]][language])
     if facts.get("chest") in ("wet", "damp"):
         special.append(_SENTENCES["wet"][language])
     special += [_SENTENCES[name][language] for name in ("patch", "hair") if facts.get(name) is True]

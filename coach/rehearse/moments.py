@@ -207,6 +207,8 @@ class Moments:
             )
         if action in WITH_UNIT and not self.unit_here(state):
             return False
+        if action in self.protocol.observations and not self._named(state, action):
+            return False  # a deed that only this file knows makes no sense but where it is asked for
         checks = {
             "shock_pressed": lambda: self.armed(state),
             "pad_right": lambda: "chest_bared" in scene.done,
@@ -222,6 +224,12 @@ class Moments:
         if action in MOUTH:
             return any(action in self.protocol.inject[name].allowed for name in self.open_injects(state))
         return checks[action]() if action in checks else True
+
+    def _named(self, state: State, action: str) -> bool:
+        waits = (self.protocol.inject[name] for name in self.open_injects(state))
+        return any(
+            action in one.allowed or any(action in forbidden.on for forbidden in one.forbidden) for one in waits
+        ) or any(self._progress(state, move) for move in self.moves(state, action))
 
     def _rescuers(self, state: State) -> int:
         count = self.fact(state, "rescuers")

@@ -39,6 +39,7 @@ _OUTCOMES: dict[str, dict[str, str]] = {
     "pad_left@back": {"en": "The back pad sticks.", "es": "El parche trasero está pegado."},
     "pad_right@again": {"en": "The pad sticks again.", "es": "El parche vuelve a estar pegado."},
     "pad_left@again": {"en": "The pad sticks again.", "es": "El parche vuelve a estar pegado."},
+    "breath@tried": {"en": "You gave two breaths.", "es": "Diste dos soplos."},
     "breath@first": {"en": "The first breaths went in.", "es": "Entraron los primeros soplos."},
     "clear_called": {"en": "Everyone stands back.", "es": "Todos se apartan."},
     "shock_pressed": {"en": "The shock went.", "es": "La descarga se dio."},

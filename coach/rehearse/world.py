@@ -45,8 +45,12 @@ BUSY = frozenset(
 )  # fmt: skip
 """What one rescuer alone cannot do while pushing."""
 
-PREPARES = frozenset({"chest_bared", "pad_right", "pad_left"})
-"""What is due while the pads go on: the moment at which something is found to be wrong with them."""
+PREPARES = frozenset({"chest_bared", "chest_dried", "hair_removed", "patch_removed", "pad_right", "pad_left"})
+"""What gets a chest ready for the unit."""
+ENDS_UNIT = frozenset({"inject:no_pads"})
+"""What leaves the unit useless, though the file lets it go on: it is the last thing that a story asks."""
+AFTER_BREATHS = frozenset({"breath_blocked"})
+"""What can happen only while somebody breathes for the casualty."""
 
 LONGEST_CHARGE_MS = 9_000
 """As long as the unit's getting ready is waited for before a clear call is asked: inside the usual limit of ten
@@ -233,11 +237,13 @@ class Walk:
         self.since = self.state.e
         for _ in range(MOST_MOVES):
             left = set(wanted - self.asked)
-            if not left:
-                return None
             moment = self.due()
+            if not left or (ENDS_UNIT & self.scene.done and not self.moments.open_injects(self.state)):
+                return None
             thrown = self._throw(moment, left)
             if thrown is not None:
+                if self.told and self.told[-1].event == "breath":
+                    self.told[-1] = Step("breath@tried")  # whether it went in is what the inject says
                 self.feed(f"inject:{thrown}")
                 self.told.append(Step(f"inject:{thrown}"))
                 moment = self.due()
@@ -345,7 +351,8 @@ class Walk:
     def _wants(self, left: set[str], family: str) -> bool:
         names = {self.listing.items[item].name for item in left}
         return any(self.listing.items[item].family == family for item in left) or any(
-            set(inject.allowed) & {"rolled", "mouth_cleared", "swapped", "helper_sent"} and name in names
+            (set(inject.allowed) & {"rolled", "mouth_cleared", "swapped", "helper_sent"} or name in AFTER_BREATHS)
+            and name in names
             for name, inject in self.listing.protocol.inject.items()
         )
 
@@ -364,16 +371,16 @@ class Walk:
 
     def _before_unit(self, left: set[str]) -> bool:
         """Whether something is wanted that has no sense once the unit is there: somebody to send for it."""
-        injects = self.listing.protocol.inject
         wanted = {self.listing.items[item].name for item in left if self.listing.items[item].kind == "inject"}
         return "helper_sent" not in self.scene.done and any(
-            "helper_sent" in injects[name].allowed and self._mid(name) for name in wanted
+            "helper_sent" in self.listing.protocol.inject[name].allowed and self._mid(name) for name in wanted
         )
 
     def _mid(self, name: str) -> bool:
         """An inject that may come at any time while somebody pushes."""
         inject = self.listing.protocol.inject.get(name)
-        return inject is not None and not inject.when
+        shock = inject is not None and any("shock_pressed" in one.on for one in inject.forbidden)
+        return inject is not None and not inject.when and not shock
 
     def _throwable(self, name: str) -> bool:
         return name in self.listing.protocol.inject and bool(self.moments.moves(self.state, f"inject:{name}"))
@@ -405,11 +412,15 @@ class Walk:
             return moment is not None and moment.right[0] in tempting
         if inject.when and set(inject.allowed) & {"not_breathing"}:
             return moment is not None and moment.right[0] in inject.allowed and moment.right[0] != PUSH
+        others = {item for item in left if self.listing.items[item].family != "crew" and not self._is_life(item)}
+        prepares = moment is not None and moment.right[0] in PREPARES
+        if f"inject:{name}" in ENDS_UNIT:
+            return prepares and len(left) == 1
         if name == "unit_fault" or "unit_on" in inject.allowed:
-            others = {item for item in left if self.listing.items[item].family != "crew" and not self._is_life(item)}
             return moment is None and moments.hands_on(state) and len(others) == 1
+        if name in AFTER_BREATHS:
+            return moment is not None and moment.right == (PUSH,) and self.told[-1:] == [Step("breath")]
         if inject.when:
-            prepares = moment is not None and moment.right[0] in PREPARES
             return prepares or (moment is None and moments.hands_on(state))
         if name == "object_seen" and moments.fact(state, "choking") is not True:
             return False

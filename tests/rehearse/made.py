@@ -14,6 +14,7 @@ from coach.rehearse.sitting import NOTHING, Sitting
 
 ERC, AHA = "erc-2025/adult-one-rescuer", "aha-2025/adult-one-rescuer"
 SHIPPED = tuple(entry.id for entry in list_protocols() if entry.where == "shipped")
+ADULT = tuple(protocol for protocol in SHIPPED if "/adult-" in protocol)
 DAY = date(2026, 1, 5)
 
 

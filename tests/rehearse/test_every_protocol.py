@@ -11,6 +11,7 @@ from coach.rehearse.options import FEWEST, choices
 from coach.rehearse.quick import CASES, fire_of
 from coach.rehearse.sitting import Sitting
 from coach.rehearse.telling import situation_now
+from coach.rehearse.verbs import PUSH
 from coach.rehearse.world import Step, Walk
 from tests.rehearse.made import DAY, ERC, SHIPPED, empty, matter, play
 
@@ -140,3 +141,68 @@ def test_quick_fire_asks_for_nothing_that_is_known_or_there() -> None:
 
 def test_more_rescuers_than_the_protocol_means_are_not_drawn() -> None:
     assert not any((one.facts.get("rescuers") or 1) > 1 for one in matter(ERC).stories)
+
+
+@pytest.mark.parametrize("who", ["child", "infant"])
+def test_breaths_come_before_pushes_for_a_child_under_erc_and_after_them_under_aha(who: str) -> None:
+    """Five first breaths (ERC 2025, second-hand); compressions first (AHA 2025, second-hand)."""
+    walk, moment, _ = at_item(f"erc-2025/{who}-one-rescuer", "step:rescuer.first_breaths")
+    assert moment.right == ("breath",) and walk.judge(moment, PUSH).worth == "wrong"
+    assert dict(labelled(("breath",), walk, "en"))["breath"] == "Give the first breaths"
+    place = len(walk.seen)
+    walk.perform("breath")
+    assert [one.event for one in walk.seen[place:]] == ["breath"] * 5
+    due = walk.due()
+    assert due is not None and due.right == (PUSH,)
+    aha = matter(f"aha-2025/{who}-one-rescuer")
+    assert not any(item.endswith("first_breaths") for item in aha.items)
+    walk, moment, _ = at_item(f"aha-2025/{who}-one-rescuer", "step:rescuer.begin")
+    assert moment.right == (PUSH,)
+
+
+def test_a_run_is_as_long_as_the_file_has_it() -> None:
+    """15:2 for a child under ERC and with two under AHA, 30:2 else (second-hand)."""
+    runs = {"erc-2025/child-one-rescuer": "Fifteen", "aha-2025/child-one-rescuer": "Thirty",
+            "aha-2025/child-two-rescuers": "Fifteen", ERC: "Thirty"}  # fmt: skip
+    for protocol, word in runs.items():
+        _, _, said = at_item(protocol, "step:rescuer.pushing")
+        assert said.endswith(f"{word} pushes are done."), protocol
+
+
+def test_pads_of_the_small_go_front_and_back() -> None:
+    for protocol, front in (("erc-2025/infant-one-rescuer", True), ("aha-2025/child-one-rescuer", True), (ERC, False)):
+        found = matter(protocol)
+        sitting = Sitting(found, empty(), day=DAY, seed=3)
+        sitting.begin(0)
+        sitting._world = [item for item in found.items if item.endswith("step:unit.first_pad")]
+        sitting._new_story()
+        assert sitting._walk is not None
+        shown = dict(labelled(("pad_right", "pad_left"), sitting._walk, "en"))
+        assert shown["pad_right"] == ("Stick the front pad" if front else "Stick the right pad")
+        assert shown["pad_left"] == ("Stick the back pad" if front else "Stick the left pad")
+
+
+def test_nobody_is_asked_for_breaths_where_none_are_given() -> None:
+    found = matter("erc-2025/adult-compressions-one-rescuer")
+    assert not any(item.endswith(("rescuer.pushing", "rescuer.two_breaths")) for item in found.items)
+
+
+def test_a_breath_that_does_not_go_in_is_told_after_a_try() -> None:
+    _, moment, said = at_item(ERC, "inject:breath_blocked")
+    assert moment.right == (PUSH,) and "You gave two breaths. The breath does not go in." in said
+    assert "went in." not in said
+
+
+def test_after_useless_pads_the_story_sticks_none() -> None:
+    walk, moment, _ = at_item(ERC, "inject:no_pads")
+    walk.perform(moment.right[0])
+    assert walk.to_next(set(matter().items)) is None
+    assert not any(step.event.startswith("pad_") for step in walk.told)
+
+
+def test_a_deed_of_the_file_alone_is_offered_only_where_it_is_asked_for() -> None:
+    own = set(matter().protocol.observations)
+    for item in ("step:rescuer.begin", "step:rescuer.pushing", "step:unit.unit_beside", "step:crew.crew_beside"):
+        for seed in range(10):
+            walk, moment, _ = at_item(ERC, item, seed)
+            assert not own & set(choices(walk, moment, seed, "x"))
