@@ -358,14 +358,33 @@ def check_rules(
 ) -> Checked:
     """Prove rules of a protocol; both must have been read without problems.
 
-    ``pads`` is the pads file that the protocol names, for rules that ask it. ``injects`` can be thrown, at most
-    ``open_at_once`` of them open together. A limit that is hit ends in "not decided". ``progress`` hears the rule's id
-    and the classes so far.
+    ``pads`` is the pads file that the protocol names, for rules that ask it. ``injects`` can be thrown, and for a rule
+    those that it speaks of, at most ``open_at_once`` of them open together. A limit that is hit ends in "not decided".
+    ``progress`` hears the rule's id and the classes so far.
     """
     began = time.process_time()
-    scope = Scope(tuple(injects), open_at_once, tuple(sorted((fixed or {}).items())))
-    found: dict[str, RuleVerdict] = {}
     asked = list(rules)
+    given = Scope(tuple(injects), open_at_once, tuple(sorted((fixed or {}).items())))
+    groups: dict[tuple[str, ...], list[Rule]] = {given.injects: []}
+    for rule in asked:
+        groups.setdefault(tuple(dict.fromkeys((*given.injects, *rule.throws()))), []).append(rule)
+    found: dict[str, RuleVerdict] = {}
+    classes, dropped = 0, None
+    for names, group in groups.items():
+        verdicts, many, unread = _check_in(protocol, group, replace(given, injects=names), pads, limit, progress)
+        found |= verdicts
+        classes += many
+        if group:
+            dropped = [one for one in unread if dropped is None or one in dropped]
+    ordered = tuple(found[rule.id] for rule in asked)
+    return Checked(ordered, classes, tuple(dropped or ()), given, time.process_time() - began)
+
+
+def _check_in(
+    protocol: Protocol, asked: list[Rule], scope: Scope, pads: Pads | None, limit: Limit, progress: Tell | None
+) -> tuple[dict[str, RuleVerdict], int, tuple[str, ...]]:
+    """The verdicts by rule within one scope, the classes, and the names that none of the rules depends on."""
+    found: dict[str, RuleVerdict] = {}
     machine_rules = [rule for rule in asked if rule.form != "pads"]
     for rule in asked:
         if rule.form == "pads":
@@ -392,8 +411,7 @@ def check_rules(
         classes += prover.classes
         kept.add(prover.kept)
     dropped = dropped_names(next(iter(machines.values())), kept) if machines else ()
-    verdicts = tuple(found[rule.id] for rule in asked)
-    return Checked(verdicts, classes, dropped, scope, time.process_time() - began)
+    return found, classes, dropped
 
 
 def joined(one: RuleVerdict, other: RuleVerdict) -> RuleVerdict:

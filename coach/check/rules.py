@@ -149,6 +149,11 @@ class Rule(Authored):
                 return form
         return "at_most"
 
+    def throws(self) -> tuple[str, ...]:
+        """The injects that the rule speaks of: it says something only where they can be thrown."""
+        events = [event for _, atom in self.atoms() for event in atom.on if event.startswith("inject:")]
+        return tuple(dict.fromkeys(event.partition(":")[2] for event in events))
+
     def atoms(self) -> Iterator[tuple[Path, Atom]]:
         """Every atom of the rule with its path inside the rule's table."""
         single = {"never": self.never, "while": self.while_, "must_reach": self.must_reach}

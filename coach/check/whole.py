@@ -149,14 +149,16 @@ def _searched(
         protocol,
         settled(sheet),
         tuple(verdicts.values()),
-        _scope(len(names), injects),
+        _scope(len(names), injects, any(rule.throws() for rule in rules)),
         classes,
         dropped,
         whole,
     )
 
 
-def _scope(count: int, injects: int) -> str:
+def _scope(count: int, injects: int, named: bool) -> str:
+    if named and not injects:
+        return "no inject is thrown but those that a rule names"
     if not injects or not count:
         return "no inject is thrown" if count else "the file has no injects"
     if injects == 1:

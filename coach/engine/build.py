@@ -417,6 +417,11 @@ class _Builder:
                 ),
             )
         if deadline is not None:
+            if "hands_placed" in inject.allowed:  # hands that were on all along make no mark: they are the answer
+                on = self._compiled(guards.parse(f"in_step({HANDS_TRACK}, {HANDS_STEPS[1]})"))
+                said = says(steps[2], steps[1], Said("emit", closed, f"inject:{name}", steps[1]))
+                kept_on = self._plain(index, 1, 2, guard=on, emits=(closed,), says=said)
+                self._listen(f"due:{name}", index, 1, size, kept_on)
             late = (fault_of(inject.late),) if inject.late is not None else ()
             fault = inject.late.id if inject.late is not None else ""
             self._listen(
