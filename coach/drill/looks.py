@@ -9,7 +9,7 @@ from __future__ import annotations
 from coach.protocol.model import Wording
 
 TARGETS: dict[str, Wording] = {
-    "hands": {"en": "hands: heel on the middle of the chest", "es": "manos: talón en el centro del pecho"},
+    "hands": {"en": "hands: on the middle of the chest", "es": "manos: en el centro del pecho"},
     "posture": {"en": "arms straight, shoulders above the hands", "es": "brazos rectos, hombros sobre las manos"},
     "depth": {"en": "how far the chest goes down", "es": "cuánto baja el pecho"},
     "release": {"en": "full release between pushes", "es": "suelta del todo entre compresiones"},
