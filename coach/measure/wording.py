@@ -32,6 +32,7 @@ WORDS: Table = {
     "cause:fumes": ("fumes", "vapores"),
     "cause:jerking": ("jerking", "sacudidas"),
     "cause:looking for pads": ("looking for pads", "buscando parches"),
+    "cause:wrong pads": ("wrong pads", "parches que no tocan"),
     "cause:oxygen": ("oxygen", "oxígeno"),
     "cause:setting of the unit": ("setting of the unit", "modo del equipo"),
     # What is looked at
