@@ -315,7 +315,7 @@ class _Search:
                 else:
                     before = (parent.old, parent.new)[number]._replace(facts=facts)
                     _, effects, outcome = feed(machine, before, one.event, before.e)
-                said.append(_words(machine, effects, outcome))
+                said.append(words_said(machine, effects, outcome))
             if one.event not in ("", WAIT):
                 events.append((one.old.e, one.event))
             lines.append(Line(one.old.e, _by(one.event, keys), said[0], said[1]))
@@ -453,7 +453,7 @@ def _by(event: str, keys: Mapping[str, str]) -> str:
     return f"{label(event)} (key {key})" if key else label(event)
 
 
-def _words(machine: Machine, effects: tuple[Effect, ...], outcome: str) -> tuple[str, ...]:
+def words_said(machine: Machine, effects: tuple[Effect, ...], outcome: str) -> tuple[str, ...]:
     """What a version says at one moment, for people."""
     said: list[str] = [outcome] if outcome not in ("", "taken") else []
     for effect in effects:

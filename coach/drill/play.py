@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 
@@ -16,6 +17,15 @@ from coach.log.places import new_drill_id
 from coach.log.reading import Record, read_bytes
 from coach.log.writing import MemoryLog
 from coach.observations import KEY_ALIASES
+from coach.protocol.reading import read_scenario
+
+SCRIPT_FACTS = """format = 1
+id = "script/facts"
+title = "Facts of a key script"
+story = "None: facts alone."
+facts = {{ {} }}
+"""
+"""The scenario that a script's own facts make."""
 
 TICK_MS = 200
 """How often a played drill is shown: as often as a live one repaints."""
@@ -24,10 +34,13 @@ TICK_MS = 200
 def setup_of(script: Script, find: Callable[[str, str], Setup]) -> Setup:
     """The set-up that a script's headers ask for. ``find`` gives a set-up for the names of a protocol and a scenario
     ("" for none). All headers are optional: counting each, unit floor, learner "none"."""
-    from dataclasses import replace
-
     head = script.headers
     base = find(head.get("protocol", ""), head.get("scenario", ""))
+    if "facts" in head:
+        if base.scenario is not None:
+            raise PlanProblem("a script names a scenario or gives facts, not both")
+        text = SCRIPT_FACTS.format(head["facts"])
+        base = replace(base, scenario=read_scenario(text, "the facts of the script", base.protocol), scenario_text=text)
     seed = head.get("seed", "")
     if seed and not seed.isdigit():
         raise PlanProblem(f"the script's seed is a whole number, not {seed!r}")

@@ -14,7 +14,8 @@
     152.40 z
     160.0  said who_where collapse_time
 
-Times are seconds from go and never go back. Anything that is no known word is a key's name.
+Instead of a scenario a script can give facts alone: ``# facts: chest = "wet", patch = true``. Times are seconds from go
+and never go back. Anything that is no known word is a key's name.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ from coach.units import exact
 HEADERS = (
     "protocol",
     "scenario",
+    "facts",
     "counting",
     "mode",
     "unit",

@@ -1,0 +1,67 @@
+"""Golden sheets: what every shipped protocol says on shared key scripts is what a person has read and kept.
+
+``KNEESIDE_GOLDENS=write`` writes them anew; then read the diff.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from coach.check.heard import Golden, goldens, heard, hears
+from coach.drill.choosing import setup_for
+from coach.drill.play import setup_of
+from coach.drill.script import read_script
+from coach.engine.plan import PlanProblem
+from coach.protocol.library import list_protocols
+from coach.resources import data_dir
+
+SHIPPED = [entry.id for entry in list_protocols() if entry.where == "shipped"]
+SHEETS = [(ident, one) for ident in SHIPPED for one in goldens(ident)]
+
+
+@pytest.mark.parametrize(("ident", "golden"), SHEETS, ids=[f"{ident}-{one.sheet.stem}" for ident, one in SHEETS])
+def test_every_sheet_reads_as_it_was_kept(ident: str, golden: Golden) -> None:
+    now = hears(golden)
+    if os.environ.get("KNEESIDE_GOLDENS") == "write":
+        golden.sheet.write_text(now, encoding="utf-8")
+    assert now == golden.sheet.read_text(encoding="utf-8")
+
+
+def test_no_sheet_is_without_its_script_and_its_protocol() -> None:
+    kept = {golden.sheet for _, golden in SHEETS}
+    assert set(data_dir("protocols").rglob("*.heard")) == kept
+    assert all(golden.script.exists() for _, golden in SHEETS)
+    assert {ident for ident, _ in SHEETS} >= {"erc-2025/adult-one-rescuer", "erc-2025/child-one-rescuer"}
+
+
+def _lines(text: str) -> list[str]:
+    script = read_script(text)
+    return list(heard(script, setup_of(script, setup_for)))
+
+
+def test_a_sheet_tells_what_was_done_what_was_said_and_what_is_found() -> None:
+    lines = _lines("0 go\n2 u\n3 o\n9 space\n9.1 t\n12 z\n12.5 z\n")
+    assert lines[0].startswith("    0.00  go: rescuer: scene; “")
+    assert any(line.startswith("    2.00  response checked: rescuer: call; “") for line in lines)
+    assert "    9.10  touch seen: not expected" in lines
+    assert any(line.startswith("   found  ") for line in lines)
+
+
+def test_facts_of_a_script_are_those_of_its_drill() -> None:
+    said = _lines('# facts: chest = "wet"\n0 go\n2 seen chest_bared\n3 r\n5 z\n5.5 z\n')
+    assert any("pad-on-wet-chest" in line for line in said)
+    with pytest.raises(PlanProblem, match="not both"):
+        _lines("# facts: patch = true\n# scenario: brackhaven/fruit-stall\n0 go\n")
+
+
+def test_a_sheet_stands_beside_its_script_or_for_a_shared_one(tmp_path: Path) -> None:
+    own = tmp_path / "erc-2025" / "scripts" / "adult-one-rescuer"
+    own.mkdir(parents=True)
+    (tmp_path / "scripts").mkdir()
+    for path in (own / "b.heard", own / "a.heard", own / "a.txt", tmp_path / "scripts" / "b.txt"):
+        path.write_text("", encoding="utf-8")
+    found = goldens("erc-2025/adult-one-rescuer", tmp_path)
+    assert [one.script for one in found] == [own / "a.txt", tmp_path / "scripts" / "b.txt"]
