@@ -218,7 +218,8 @@ class BenchScreen(Page):
         parts = [f"{kinds.count('holds')} of {len(kinds)} rules hold" if kinds else "no rule was proved"]
         parts += [f"{broken} BROKEN"] if broken else []
         parts += [f"{open_} not decided"] if open_ else []
-        parts.append(f"{sum(one.counts for one in self.findings)} findings")
+        count = sum(one.counts for one in self.findings)
+        parts.append("1 finding" if count == 1 else f"{count} findings")
         parts += [self.found.scope] if self.found.scope else []
         return ", ".join(parts)
 

@@ -12,6 +12,7 @@ from textual.timer import Timer
 
 from coach.check.walk import Pressable, Walk
 from coach.keys import shown
+from coach.text import one_line
 from coach.units import clock
 from screens.page import CAP, QUIET, STRONG, Cap, Lines, Page
 
@@ -32,6 +33,8 @@ class WalkScreen(Page):
         self.walk = walk
         self.at = 0
         self.help = False
+        self.choosing = False
+        """True while the facts are listed instead of the walk."""
         self._playing: Timer | None = None
 
     def title_words(self) -> str:
@@ -41,13 +44,20 @@ class WalkScreen(Page):
 
     def caps(self) -> Sequence[Cap]:
         """Deeds of the walk; those with a label stand at the foot."""
-        follow = (
+        more = (
             (Cap("space", "Space", "next", "follow"), Cap("s", "S", "play, halt", "play"))
             if self.walk.story is not None
-            else ()
+            else (Cap("f", "F", "facts", "facts"),)
         )
+        if self.choosing:
+            return (
+                Cap("enter", "Enter", "next value, from go again", "turn"),
+                Cap("down", "↑ ↓", "pick", "move(1)"),
+                Cap("up", "↑", "", "move(-1)"),
+                Cap("f", "F", "to the walk", "facts"),
+                Cap("escape", "Esc", "", "facts"),
+            )
         return (
-            *follow,
             Cap("enter", "Enter", "press it", "press"),
             Cap("down", "↑ ↓", "pick", "move(1)"),
             Cap("up", "↑", "", "move(-1)"),
@@ -56,6 +66,7 @@ class WalkScreen(Page):
             Cap("tab", "Tab", "next timer", "to_timer"),
             Cap("backspace", "Backspace", "step back", "back"),
             Cap("question_mark", "?", "keys", "help"),
+            *more,
             Cap("1", "1", "0.1 s", "ahead(100)"),
             Cap("2", "2", "1 s", "ahead(1000)"),
             Cap("3", "3", "10 s", "ahead(10000)"),
@@ -67,6 +78,8 @@ class WalkScreen(Page):
         """A key of the page, else the drill's own key for something that can be seen now."""
         if await super().take_key(event):
             return True
+        if self.choosing or self.help:
+            return False
         for one in self.walk.pressable():
             if self._typed(one) == event.key:
                 self._press(one)
@@ -86,6 +99,11 @@ class WalkScreen(Page):
             lines.text("Any other key is what it means in a drill, where that can be seen now.", QUIET)
             return
         walk = self.walk
+        if self.choosing:
+            for number, (name, value) in enumerate(walk.facts()):
+                mark = "chosen" if number == self.at else ""
+                lines.row(name.replace("_", " "), one_line(value), chosen=number == self.at, name=mark, gutter=24)
+            return
         room = self.room()
         steps = "  ".join(f"{track}: {step}" for track, step in walk.steps())
         lines.text(steps, STRONG)
@@ -128,8 +146,25 @@ class WalkScreen(Page):
 
     def action_move(self, by: int) -> None:
         """Pick another."""
-        self.at = min(max(self.at + by, 0), max(len(self.walk.pressable()) - 1, 0))
+        count = len(self.walk.facts()) if self.choosing else len(self.walk.pressable())
+        self.at = min(max(self.at + by, 0), max(count - 1, 0))
         self.paint()
+
+    def action_facts(self) -> None:
+        """List the facts, or walk on."""
+        self.choosing = not self.choosing
+        self.at = 0
+        self.paint()
+
+    def action_turn(self) -> None:
+        """The next value of the picked fact."""
+        self.walk.turn_fact(self.walk.facts()[self.at][0])
+        self.paint()
+
+    def painted(self, lines: Lines) -> None:
+        """Keep the picked fact in sight."""
+        if "chosen" in lines.marks:
+            self.call_after_refresh(self.show_line, lines.marks["chosen"])
 
     def action_ahead(self, ms: int) -> None:
         """Let time pass."""

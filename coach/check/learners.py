@@ -52,18 +52,24 @@ TEMPERS = (
 
 
 class Learners:
-    """Learners of one protocol. ``machine`` steps their states: the protocol's own, or one that listens in."""
+    """Learners of one protocol. ``listening`` may wrap the machine that steps their states, to listen in; what a
+    learner looks ahead at is the protocol's own."""
 
     def __init__(
         self, protocol: Protocol, seed: int, listening: Callable[[Machine], Machine] = lambda one: one
     ) -> None:
         self._protocol = protocol
         self._seed = seed
-        self._own = build(protocol, resolve(protocol))
-        self.machine = listening(self._own)
+        # The built-in hands track is another one for each way of counting.
+        self._machines = {counting: build(protocol, resolve(protocol, counting=counting)) for counting in COUNTINGS}
+        self._heard = {counting: listening(machine) for counting, machine in self._machines.items()}
+        self._own = self._machines[COUNTINGS[0]]
         self._classes = Frame(self._own, {}).classes
         self._gate = Gate(self._own, protocol.inject, len(protocol.inject))
-        self._inputs = {counting: inputs_of(protocol, self._own, counting, protocol.inject) for counting in COUNTINGS}
+        self._inputs = {
+            counting: inputs_of(protocol, machine, counting, protocol.inject)
+            for counting, machine in self._machines.items()
+        }
         self._waited: dict[tuple[int, ...], tuple[str, ...]] = {}
 
     def run(self, number: int) -> Iterator[tuple[Effect, ...]]:
@@ -71,20 +77,26 @@ class Learners:
         rng = Random(f"{self._seed}:{number}")
         temper = TEMPERS[number % len(TEMPERS)]
         facts = self._facts(rng)
-        state, effects = start(replace(self.machine, facts=facts))
-        yield effects
         counting = str(facts[self._own.layout.facts["counting"][0]])
+        heard = self._heard[counting]
+        state, effects = start(replace(heard, facts=facts))
+        yield effects
         inputs = self._inputs[counting]
         end = _between(rng, *DRILL_MS)
         e = 0
         while e < end:
             for e, event in self._deed(rng, temper, state, inputs):
-                state, effects = advance(self.machine, state, e)
+                state, effects = advance(heard, state, e)
                 yield effects
                 if event and self._gate.allows(event, state.steps, facts):
-                    state, effects, _ = feed(self.machine, state, event, e)
+                    state, effects, _ = feed(heard, state, event, e)
                     yield effects
             e = max(e, state.e)
+
+    def facts_of(self, number: int) -> dict[str, FactValue]:
+        """The facts that a learner meets, the unit and the way of counting among them."""
+        values = self._facts(Random(f"{self._seed}:{number}"))
+        return dict(zip(self._own.fact_names, values, strict=True))
 
     def _facts(self, rng: Random) -> tuple[FactValue, ...]:
         values: list[FactValue] = []
@@ -142,6 +154,7 @@ class Learners:
 
     def _expected(self, state: State) -> list[str]:
         """The events that the protocol waits for: some track of its own would take them, and without a fault."""
+        own = self._machines[str(state.facts[self._own.layout.facts["counting"][0]])]
         waited = self._waited.get(state.steps)
         if waited is None:
             waited = self._waited[state.steps] = tuple(
@@ -154,7 +167,7 @@ class Learners:
             event
             for event in waited
             if self._gate.allows(event, state.steps, state.facts)
-            and any(_sound(move) for move in choose(self._own, state, event, state.facts))
+            and any(_sound(move) for move in choose(own, state, event, state.facts))
         ]
 
 

@@ -5,18 +5,19 @@ It stands on the drill's own engine: what a walk shows is what a drill would do.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from coach.check.coverage import Counts
 from coach.check.findings import Where
 from coach.check.inputs import Gate, inputs_of
+from coach.check.openfacts import Frame
 from coach.check.places import Places
-from coach.check.story import Story, key_map
+from coach.check.story import Story, fact_text, key_map
 from coach.engine.build import build
 from coach.engine.machine import Machine
 from coach.engine.plan import Plan, resolve
-from coach.engine.state import Effect, State
+from coach.engine.state import Effect, FactValue, State
 from coach.engine.step import advance, choose, feed, start
 from coach.observations import label
 from coach.protocol.model import Protocol
@@ -69,12 +70,19 @@ class Walk:
         self.story = story
         plan = resolve(self.protocol) if story is None else _plan(self.protocol, story)
         self._machine: Machine = Counts().listening(build(self.protocol, plan))
-        self._inputs = inputs_of(self.protocol, self._machine, plan.counting, self.protocol.inject)
+        self._classes = Frame(self._machine, {}).classes
         self._gate = Gate(self._machine, self.protocol.inject, len(self.protocol.inject))
         self._keys = key_map(self.protocol)
         places = Places(whole, name, text, folder)
         ids = arrow_ids(self.protocol)
         self._arrows = {ids[id(placed.arrow)]: places.at(placed.path) for placed in arrows(self.protocol)}
+        self._past: list[_Stand] = []
+        self._begin()
+
+    def _begin(self) -> None:
+        """To go."""
+        counting = self._machine.facts[self._machine.layout.facts["counting"][0]]
+        self._inputs = inputs_of(self.protocol, self._machine, str(counting), self.protocol.inject)
         state, effects = start(self._machine)
         self._past = [_Stand(state, effects, "go", 0)]
 
@@ -92,6 +100,30 @@ class Walk:
     def deeds(self) -> int:
         """How many deeds lie behind, go not counted."""
         return len(self._past) - 1
+
+    def facts(self) -> list[tuple[str, str]]:
+        """The facts of the casualty, the unit and the way of counting, each with its value in an author's words."""
+        named = self._machine.layout.facts
+        return [
+            (name, fact_text(named[name][1].unit, value))
+            for name, value in zip(self._machine.fact_names, self._machine.facts, strict=True)
+        ]
+
+    def turn_fact(self, name: str) -> None:
+        """The next value of a fact that guards tell from this one; the walk begins anew, since facts never change."""
+        index, fact = self._machine.layout.facts[name]
+        choices: list[FactValue] = list(self._classes[index])
+        if fact.kind == "script":
+            choices = [(str(word),) for word in choices]
+        now = self._machine.facts[index]
+        place = choices.index(now) + 1 if now in choices else 0
+        facts = list(self._machine.facts)
+        facts[index] = choices[place % len(choices)]
+        # The built-in hands track is another one for each way of counting.
+        counting = str(facts[self._machine.layout.facts["counting"][0]])
+        machine = Counts().listening(build(self.protocol, resolve(self.protocol, counting=counting)))
+        self._machine = replace(machine, facts=tuple(facts))
+        self._begin()
 
     def press(self, event: str) -> None:
         """Something is seen, now."""

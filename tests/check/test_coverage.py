@@ -88,6 +88,22 @@ def test_the_same_seed_gives_the_same_learners_and_another_gives_others(library:
     assert one.items != other.items
 
 
+def test_a_learner_counts_as_their_drill_does() -> None:
+    """With probe taps or marks no silence ends a run of pushes; with each push tapped it does."""
+    from coach.engine.build import SILENCE
+    from coach.protocol.library import load_protocol
+
+    protocol, _ = load_protocol(str(SHIPPED))
+    silences: dict[str, int] = {}
+    crowd = Learners(protocol, 5)
+    for number in range(60):
+        counting = str(crowd.facts_of(number)["counting"])
+        fell = sum(effect.name == SILENCE for effects in crowd.run(number) for effect in effects)
+        silences[counting] = silences.get(counting, 0) + fell
+    assert silences["each"] and silences["counter"]
+    assert not silences["probe"] and not silences["marks"]
+
+
 def test_listening_in_changes_nothing_that_happens() -> None:
     from coach.check.coverage import Counts
     from coach.protocol.library import load_protocol

@@ -306,3 +306,21 @@ async def test_from_home_to_a_protocol_and_back(file: Path) -> None:
         assert isinstance(app.screen, BenchScreen) and app.screen.shipped
         await pilot.press("escape", "escape")
         assert isinstance(app.screen, HomeScreen)
+
+
+async def test_facts_are_turned_and_the_walk_begins_anew(file: Path) -> None:
+    app = on_bench(file)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settled(app, pilot)
+        await pilot.press("w", "3", "f")
+        page = app.screen
+        assert isinstance(page, WalkScreen)
+        assert dict(page.walk.facts())["unit"] == "floor"
+        place = [name for name, _ in page.walk.facts()].index("unit")
+        await pilot.press(*["down"] * place, "enter")
+        assert dict(page.walk.facts())["unit"] == "laptop"
+        assert page.walk.deeds == 0
+        golden.check(app, "bench/goldens/facts-80x24")
+        assert "shock_advised" not in {one.event for one in page.walk.pressable()}, "this unit speaks by itself"
+        await pilot.press("enter", "f")
+        assert "shock_advised" in {one.event for one in page.walk.pressable()}
