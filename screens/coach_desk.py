@@ -103,7 +103,7 @@ class CoachDesk:
         """All protocols, the settings' guidance first, those that cannot be used last."""
         wanted = guidance_folder(self.settings.guidance)
         cards = [card for card, _ in self._read_protocols().values()]
-        cards.sort(key=lambda card: (not card.id.startswith(f"{wanted}/"), card.id))
+        cards.sort(key=lambda card: (not card.id.startswith(f"{wanted}/"), "-compressions-" in card.id, card.id))
         return (*cards, *self._broken)
 
     def _read_protocols(self) -> dict[str, tuple[ProtocolCard, Protocol]]:

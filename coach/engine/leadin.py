@@ -21,6 +21,9 @@ from coach.protocol.model import Protocol, Step
 DEEPEST = 8
 """Longest story searched for between two things that must come: files need two or three. A tool's choice."""
 
+FIRST_BREATHS = 5
+"""Breaths before the first push where a spine has them (ERC 2025, children, second-hand)."""
+
 MARKED = ("probe", "marks")
 """Ways of counting in which pushing is seen by its marks."""
 
@@ -90,7 +93,8 @@ def _waypoints(protocol: Protocol, track: str, ident: str, counting: str) -> Ite
             continue
         for step in steps:
             if one.step[step].done:
-                yield _seen(one.step[step], counting)
+                wanted = _seen(one.step[step], counting)
+                yield from [wanted] * (FIRST_BREATHS if wanted == "breath" else 1)
 
 
 def _seen(step: Step, counting: str) -> str:

@@ -60,7 +60,7 @@ async def test_three_keys_and_the_third_is_zero() -> None:
 
 async def test_after_the_drill_comes_the_talk() -> None:
     desk, drill = drilling()
-    drill.log = SimpleNamespace(path=LOG)  # type: ignore[attr-defined]
+    drill.log = SimpleNamespace(path=LOG, saved=True)  # type: ignore[attr-defined]
     desk.debriefs = {LOG: BACK}
     app = KneesideApp(desk)
     async with app.run_test() as pilot:
