@@ -7,6 +7,8 @@ timers here, so that the engine has one mechanism only.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 from coach.engine.machine import (
@@ -22,11 +24,12 @@ from coach.engine.machine import (
     TimerInfo,
     TrackInfo,
 )
-from coach.engine.plan import Plan
+from coach.engine.plan import Plan, PlannedThrow
 from coach.protocol import guards
 from coach.protocol.guards import Expr, Layout
 from coach.protocol.model import Arrow, Fault, Inject, Protocol, Step, Track, Wording
 from coach.protocol.names import BUILT_IN_FACTS, HANDS_STEPS, HANDS_TRACK, arrow_ids
+from coach.same import Same
 
 SILENCE = "hands:silence"
 SILENCE_MS = 2_000
@@ -36,7 +39,15 @@ from memory)."""
 
 def build(protocol: Protocol, plan: Plan) -> Machine:
     """Compile ``protocol`` under ``plan``. The protocol must have been read without problems."""
-    return _Builder(protocol, plan).machine()
+    shared = _without_facts(Same(protocol), plan.throws, plan.counting in ("each", "counter"))
+    facts = tuple(plan.facts[name] for name in shared.fact_names)
+    return replace(shared, facts=facts, guards=dict(shared.guards))  # whoever asks more of guards adds to its own
+
+
+@lru_cache(maxsize=8)
+def _without_facts(protocol: Same[Protocol], throws: tuple[PlannedThrow, ...], each: bool) -> Machine:
+    """The machine but for its facts, which nothing in it hangs on; plans that throw and count alike share one."""
+    return _Builder(protocol.it, throws, each).machine()
 
 
 def _bits(index: dict[str, int], names: Iterable[str]) -> int:
@@ -47,13 +58,18 @@ def _bits(index: dict[str, int], names: Iterable[str]) -> int:
 
 
 class _Builder:
-    def __init__(self, protocol: Protocol, plan: Plan) -> None:
+    """``each`` where every push is an event of its own, so that silence ends a run."""
+
+    def __init__(self, protocol: Protocol, throws: tuple[PlannedThrow, ...], each: bool) -> None:
         self.protocol = protocol
-        self.plan = plan
+        self.throws = throws
+        self.each = each
         self.facts = {**protocol.facts, **BUILT_IN_FACTS}
         self.ids = arrow_ids(protocol)
         self.moves: dict[tuple[int, int, int], Move] = {}
         self.guards: dict[GuardFunction, Expr] = {}
+        self.by_text: dict[str, GuardFunction] = {}
+        self.entries: dict[tuple[str, str], Move] = {}
         self.rows: dict[str, dict[int, list[list[Move]]]] = {}
         self.cues: dict[str, Wording] = {}
         self.voices: dict[str, Wording] = {}
@@ -98,7 +114,7 @@ class _Builder:
         for name, inject in self.protocol.inject.items():
             if inject.within is not None:
                 yield TimerInfo(f"inject:{name}", f"due:{name}", inject.within, 0, 1, False)
-        for number, throw in enumerate(self.plan.throws):
+        for number, throw in enumerate(self.throws):
             delay = throw.at if throw.at is not None else throw.by
             if delay is not None:
                 yield TimerInfo(f"throw:{number}", f"throw:{number}", delay, 0, 1, False)
@@ -153,7 +169,9 @@ class _Builder:
     # --- one move ---------------------------------------------------------------------------------------------------
 
     def _guard(self, text: str) -> GuardFunction | None:
-        return self._compiled(guards.parse(text)) if text else None
+        if text and text not in self.by_text:
+            self.by_text[text] = self._compiled(guards.parse(text))
+        return self.by_text.get(text)
 
     def _compiled(self, expr: Expr) -> GuardFunction:
         guard = guards.compile_guard(expr, self.layout)
@@ -170,6 +188,11 @@ class _Builder:
 
     def _entry(self, track_name: str, step_name: str) -> Move:
         """What entering a step does, as a move without an arrow."""
+        if (track_name, step_name) not in self.entries:
+            self.entries[(track_name, step_name)] = self._entering(track_name, step_name)
+        return self.entries[(track_name, step_name)]
+
+    def _entering(self, track_name: str, step_name: str) -> Move:
         track = self.protocol.track[track_name]
         step = track.step[step_name]
         clear = _bits(self.mark_index, step.unmark)
@@ -310,16 +333,15 @@ class _Builder:
 
     def _add_hands(self) -> None:
         index = self._add_built_in(HANDS_TRACK, HANDS_STEPS)
-        each = self.plan.counting in ("each", "counter")
         silence = self.timer_index[SILENCE]
 
         def emit(event: str, was: str) -> dict[str, Any]:
             return {"emits": (event,), "says": (Said("emit", event, HANDS_TRACK, was),)}
 
-        restart = ((RESTART, silence),) if each else ()
+        restart = ((RESTART, silence),) if self.each else ()
         begin = self._plain(index, 0, 1, timing=restart, pushed=True, **emit("hands_on", "hands_off_chest"))
         end = self._plain(
-            index, 1, 0, timing=((STOP, silence),), pushed=not each, **emit("hands_off", "hands_on_chest")
+            index, 1, 0, timing=((STOP, silence),), pushed=not self.each, **emit("hands_off", "hands_on_chest")
         )
         fell_silent = self._plain(index, 1, 0, **emit("hands_off", "hands_on_chest"))
         self._listen("compression", index, 0, 2, begin)
@@ -433,7 +455,7 @@ class _Builder:
             )
 
     def _add_throw(self, number: int) -> None:
-        throw = self.plan.throws[number]
+        throw = self.throws[number]
         if throw.at is None and throw.by is None:
             return
         name = f"throw:{number}"
@@ -463,7 +485,7 @@ class _Builder:
             self._add_concern()
         for name, inject in self.protocol.inject.items():
             self._add_inject(name, inject)
-        for number in range(len(self.plan.throws)):
+        for number in range(len(self.throws)):
             self._add_throw(number)
         table: dict[str, Row] = {
             event: tuple((track, tuple(tuple(moves) for moves in by_step)) for track, by_step in sorted(tracks.items()))
@@ -477,7 +499,7 @@ class _Builder:
             marks=tuple(self.mark_index),
             timers=tuple(self.timers),
             fact_names=tuple(self.facts),
-            facts=tuple(self.plan.facts[name] for name in self.facts),
+            facts=(),
             table=table,
             armed=frozenset(self.armed),
             cues=self.cues,

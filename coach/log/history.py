@@ -6,10 +6,8 @@ drill than the rest.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
 from typing import Any
 
 from coach.engine.build import build
@@ -22,7 +20,6 @@ from coach.log.timeline import Input, Timeline
 from coach.log.two_clocks import TwoClocks
 from coach.protocol.model import Protocol
 from coach.protocol.reading import read_protocol
-from coach.same import Same
 
 PROMPT_MS = 10_000
 """How long a prompt counts for the step that it named (a tool's choice)."""
@@ -276,14 +273,8 @@ def begin(header: Mapping[str, Any], protocol: Protocol | None = None) -> Histor
         protocol = read_protocol(
             header["protocol"]["text"], name=f"the protocol in the log ({header['protocol']['id']})"
         )
-    machine = _machine(Same(protocol), json.dumps(header["plan"], sort_keys=True))
+    machine = build(protocol, Plan.from_json(header["plan"]))
     return History(machine, Timeline(machine))
-
-
-@lru_cache(maxsize=8)
-def _machine(protocol: Same[Protocol], plan: str) -> Machine:
-    """The machine of a protocol and a plan; the drills of a class share one. It never changes once built."""
-    return build(protocol.it, Plan.from_json(json.loads(plan)))
 
 
 def fold(

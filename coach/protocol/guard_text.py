@@ -17,6 +17,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import Literal
 
 from coach.protocol.expr import (
@@ -60,6 +61,7 @@ _HINTS = {
 }
 
 
+@lru_cache(maxsize=4096)
 def parse(text: str) -> Expr:
     """The tree of a guard. Raises :class:`GuardProblem` at the first thing wrong."""
     return _Parser(text).whole()

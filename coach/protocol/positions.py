@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_right
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import pairwise
 
 Path = tuple[str | int, ...]
@@ -52,8 +53,9 @@ class Positions:
         return 0
 
 
+@lru_cache(maxsize=4)
 def locate(text: str) -> Positions:
-    """The places of all keys and values in a text that is TOML."""
+    """The places of all keys and values in a text that is TOML; one file is asked for several times over."""
     starts = [0, *(match.end() for match in re.finditer(r"\n", text))]
     positions = Positions(text, starts=starts)
     _Scanner(positions).file()
