@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coach.protocol.library import NotFound, find_protocol, load_pads
+from coach.protocol.library import NotFound, load_pads
 from coach.protocol.model import Pads, Protocol
-from coach.protocol.overlay import effective, is_overlay
-from coach.protocol.reading import read_text
+from coach.protocol.overlay import effective
 from coach.resources import user_dir
 from screens.bench_pages import Tell
 
@@ -59,27 +59,25 @@ def covered(path: Path, text: str, tell: Tell) -> str:
 
 
 def compared(path: Path, text: str, tell: Tell) -> str:
-    """Compare with what is in force: the base of a local file, else the library's file of the same id."""
+    """Compare with the version in force: the copy kept when it was approved, else the library's file, else the base of
+    a local file."""
     from coach.check.compare_words import compare
+    from coach.protocol.approved import to_compare_with
 
     folder = folder_of(path)
     new = effective(text, path.name, folder).protocol
-    ident = new.made_from[0].id if is_overlay(text, path.name) else new.id
-    try:
-        there = find_protocol(ident).path
-    except NotFound:
-        return f"Nothing called {ident} is in the library: there is nothing in force to compare with."
-    if there.resolve() == path.resolve() and read_text(there) == text:
-        return f"This file is the {ident} in force: there is no other to compare with."
-    old = effective(read_text(there), str(there), folder_of(there)).protocol
-    found = compare(
+    found = to_compare_with(path, text, folder, date.today())
+    if found is None:
+        return f"No version of {new.id} stands approved here, and no other file has its id: nothing to compare with."
+    old = found.protocol
+    comparison = compare(
         old,
         new,
-        old_pads=_pads(old, folder_of(there)),
+        old_pads=_pads(old, folder),
         new_pads=_pads(new, folder),
         progress=lambda what, count: tell(f"{what}: {count}"),
     )
-    return found.text()
+    return f"{found.words}\n\n{comparison.text()}"
 
 
 def _pads(protocol: Protocol, folder: Path) -> Pads | None:

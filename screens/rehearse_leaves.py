@@ -8,6 +8,7 @@ from functools import partial
 
 from textual.content import Content
 
+from coach.debrief.wording import approval
 from coach.drill.setup import words_of
 from coach.measure.handover import ITEMS
 from coach.rehearse.asking import Question
@@ -19,7 +20,7 @@ from coach.rehearse.schedule import overdue
 from coach.rehearse.sitting import Sitting
 from coach.rehearse.today import A_DAY, left_today
 from coach.rehearse.wishes import Wishes
-from coach.rehearse.wording import count, state, words
+from coach.rehearse.wording import count, words
 from coach.wording import DRAFTS, spoken
 from screens.page import CAP, LOUD, QUIET, STRONG, Lines
 
@@ -30,7 +31,7 @@ def write_entry(lines: Lines, matter: Matter, history: History, day: date, langu
     say = partial(words, language)
     mine = [standing for item, standing in history.standings.items() if item in matter.items]
     due = sum(overdue(standing, day) >= 0 for standing in mine)
-    title, status = words_of(protocol.title, language), state(language, protocol.approval.status)
+    title, status = words_of(protocol.title, language), approval(language, matter.approval(day))
     lines.row(say("row:protocol"), say("after", title=title, guidance=protocol.guidance, state=status))
     lines.row(say("row:decisions"), say("row:decisions words", all=len(matter.items), met=len(mine), due=due))
     enough = "" if left_today(history, day) else say("row:enough")

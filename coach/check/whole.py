@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path as FilePath
 from typing import Any
@@ -14,6 +14,7 @@ from coach.check.lint import Linted, failing, lint, of_reading, settled
 from coach.check.lint_sheet import Sheet
 from coach.check.rules import Rule
 from coach.check.verdicts import RuleVerdict
+from coach.protocol.approval import approval_state
 from coach.protocol.library import NotFound, load_pads
 from coach.protocol.model import Pads, Protocol
 from coach.protocol.overlay import read_part
@@ -26,7 +27,8 @@ Tell = Callable[[str, int], None]
 
 @dataclass(frozen=True, slots=True)
 class FileCheck:
-    """What came out. ``protocol`` is None where the file does not read. ``scope`` says in words what could be thrown;
+    """What came out. ``protocol`` is None where the file does not read, and ``approval`` how its approval stands in a
+    word, "" then. ``scope`` says in words what could be thrown;
     ``classes`` is how many state classes it rests on; ``dropped`` names what no rule depends on. ``whole_graph`` is
     whether every arrow, step and timer was looked for: None where that was not asked, False where a limit was hit."""
 
@@ -38,6 +40,7 @@ class FileCheck:
     classes: int = 0
     dropped: tuple[str, ...] = ()
     whole_graph: bool | None = None
+    approval: str = ""
 
     @property
     def failed(self) -> bool:
@@ -56,7 +59,7 @@ class FileCheck:
             "file": self.file,
             "protocol": None if protocol is None else protocol.id,
             "version": None if protocol is None else protocol.version,
-            "approval": None if protocol is None else protocol.approval.status,
+            "approval": self.approval or None,
             "verdict": "findings" if self.failed else "not decided" if self.undecided else "fine",
             "scope": self.scope,
             "classes": self.classes,
@@ -82,9 +85,12 @@ def check_file(
     found = lint(text, name, folder, today)
     if found.protocol is None or found.sheet is None:
         return FileCheck(name, None, found.findings)
+    approval = approval_state(found.protocol, found.text, found.sheet.today).word
     if found.rules is None:
-        return FileCheck(name, found.protocol, found.findings)
-    return _searched(found, found.protocol, found.sheet, found.rules, name, folder, injects, limit or Limit(), progress)
+        return FileCheck(name, found.protocol, found.findings, approval=approval)
+    limit = limit or Limit()
+    searched = _searched(found, found.protocol, found.sheet, found.rules, name, folder, injects, limit, progress)
+    return replace(searched, approval=approval)
 
 
 def check_other(text: str, name: str, kind: str) -> FileCheck:

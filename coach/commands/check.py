@@ -137,7 +137,7 @@ def page(found: FileCheck) -> str:
     protocol = found.protocol
     out = [found.file]
     if protocol is not None:
-        out.append(f"{protocol.id}, version {protocol.version}, after {protocol.guidance}: {protocol.approval.status}")
+        out.append(f"{protocol.id}, version {protocol.version}, after {protocol.guidance}: {found.approval}")
     if found.rules:
         out += ["", f"Rules, for every key at every millisecond; {found.scope}", *_rules(found)]
     told = [one for one in found.findings if one.code != "rule-broken"]

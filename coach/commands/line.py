@@ -370,13 +370,16 @@ def flatten(
 @app.command(short_help="Compare two protocols or versions.")
 def compare(
     old: Annotated[str, typer.Argument(help="A protocol file, or a protocol by name.")],
-    new: Annotated[str, typer.Argument(help="The one to compare with it.")],
+    new: Annotated[
+        str, typer.Argument(help="The one to compare with it; left out, the first is compared with what is in force.")
+    ] = "",
     json: Json = False,
     pairs: Annotated[
         int | None, typer.Option(metavar="N", min=100, show_default=False, help="Pairs of states for each search.")
     ] = None,
 ) -> int:
-    """Compare two protocols in words: relaxed rules, rules newly broken, timing, arrows, wording, and how they run."""
+    """Compare two protocols in words: relaxed rules, rules newly broken, timing, arrows, wording, and how they run. One
+    alone is compared with the version of it in force: the copy kept when it was approved, else the library's."""
     from coach.commands import protocols as room
 
     return room.compare(old, new, json, pairs)
@@ -411,12 +414,15 @@ def approve(
         Literal["checked", "approved", "in-force", "superseded", "withdrawn"],
         typer.Option(help="The state to put it in."),
     ] = "approved",
+    json: Json = False,
 ) -> int:
-    """Write an approval into a protocol file: digest of exactly what is approved, role, days. What does not check is
-    refused."""
-    from coach.commands import protocols as room
+    """Write an approval into a protocol file: digest of exactly what is approved, role, days. What does not check, with
+    each inject alone, is refused. Of one that is withdrawn it is said which drills were made with it."""
+    from coach.commands import approving as room
 
-    return room.approve(file, role=role, reason=reason, effective=effective, review_due=review_due, status=status)
+    return room.approve(
+        file, role=role, reason=reason, effective=effective, review_due=review_due, status=status, json=json
+    )
 
 
 @app.command(short_help="Print a protocol's approval sheet.")
@@ -427,7 +433,7 @@ def sheet(
     unproved: Annotated[bool, typer.Option("--unproved", help="Without proving the rules.")] = False,
 ) -> int:
     """Print what an approver signs for: every number with its source, every text, every rule with its verdict."""
-    from coach.commands import protocols as room
+    from coach.commands import approving as room
 
     return room.sheet(protocol, form, out, not unproved)
 

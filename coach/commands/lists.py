@@ -147,6 +147,7 @@ def read(files: Sequence[Path], json: bool) -> int:
 
 def where(json: bool) -> int:
     """Print the folders and files in use."""
+    from coach.protocol.approved import approved_dir
     from coach.protocol.problems import FileProblems
     from coach.resources import data_dir, user_dir
     from coach.settings import home_folder, read_settings, settings_path
@@ -159,6 +160,7 @@ def where(json: bool) -> int:
         "settings": settings_path(),
         "logs": home / "drills",
         "own_protocols": user_dir() / "protocols",
+        "approved_copies": approved_dir(),
         "shipped_protocols": data_dir("protocols"),
         "demo": data_dir("demo"),
     }

@@ -1,48 +1,18 @@
-"""What is done with protocol files as wholes: flatten, compare, draw, sign, print."""
+"""What is done with protocol files as wholes: flatten, compare, draw."""
 
 from __future__ import annotations
 
 import json as jsonlib
-import os
-import sys
-import tempfile
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from coach.commands.words import (
-    FINDINGS,
-    FINE,
-    UNDECIDED,
-    Refused,
-    complain,
-    existing,
-    remark,
-    say,
-    say_json,
-    write_text,
-)
+from coach.commands.words import FINDINGS, FINE, UNDECIDED, Refused, existing, say, say_json, write_text
+from coach.text import one_line
 
 if TYPE_CHECKING:
-    from coach.check.verdicts import RuleVerdict
+    from coach.protocol.approved import Standing
     from coach.protocol.model import Pads, Protocol
-
-
-class _Meter:
-    """Progress on standard error, where a person watches."""
-
-    def __init__(self) -> None:
-        self._on = sys.stderr.isatty()
-
-    def tell(self, what: str, count: int) -> None:
-        """Say how far it is, on one line that is written over."""
-        if self._on and count % 500 == 0:
-            sys.stderr.write(f"\r\x1b[K{what}: {count}")
-
-    def done(self) -> None:
-        """Take the line away."""
-        if self._on:
-            sys.stderr.write("\r\x1b[K")
 
 
 def _loaded(name: str) -> tuple[Protocol, str]:
@@ -104,13 +74,15 @@ def _lent(protocol: Protocol, place: tuple[str | int, ...]) -> list[str]:
 
 
 def compare(old: str, new: str, json: bool, pairs: int | None) -> int:
-    """Compare two protocols, in words or as JSON."""
+    """Compare two protocols, in words or as JSON; of one alone (``new`` is ""), with the version of it in force."""
     from coach.check.compare_runs import PAIRS
     from coach.check.compare_words import compare as compared
+    from coach.commands.check import Meter
 
-    before, after = _loaded(old)[0], _loaded(new)[0]
-    meter = _Meter()
-    try:
+    against = None if new else _against(old)
+    before = _loaded(old)[0] if against is None else against.protocol
+    after = _loaded(new or old)[0]
+    with Meter(new or old) as meter:
         found = compared(
             before,
             after,
@@ -119,15 +91,33 @@ def compare(old: str, new: str, json: bool, pairs: int | None) -> int:
             limit=pairs or PAIRS,
             progress=meter.tell,
         )
-    finally:
-        meter.done()
     if json:
-        say_json(found.as_dict())
+        beside = {"path": str(against.path), "stands": against.state.word} if against is not None else None
+        say_json(found.as_dict() | {"compared_with": beside})
     else:
+        if against is not None:
+            say(against.words)
         say(found.text())
     if found.differs:
         return FINDINGS
     return FINE if found.decided else UNDECIDED
+
+
+def _against(name: str) -> Standing:
+    """What a protocol file is compared with where nothing is named."""
+    from coach.protocol.approved import to_compare_with
+    from coach.protocol.library import find_protocol
+    from coach.protocol.reading import read_text
+
+    path = find_protocol(name).path
+    found = to_compare_with(path, read_text(path), path.absolute().parent.parent, date.today())
+    if found is None:
+        raise Refused(
+            "there is nothing to compare it with: no version of it stands approved here, and no other file has its id",
+            where=one_line(name),
+            todo="Name both: kneeside compare OLD NEW",
+        )
+    return found
 
 
 # --- map --------------------------------------------------------------------------------------------------------------
@@ -180,108 +170,3 @@ def _findings(path: Path) -> list[dict[str, Any]]:
     if not all(isinstance(row, dict) for row in rows) or not isinstance(files, list):
         raise Refused("holds no findings", where=str(path), todo="Write it with: kneeside check FILE --json")
     return rows
-
-
-# --- approve and print ------------------------------------------------------------------------------------------------
-
-
-def approve(
-    path: Path, *, role: str, reason: str, effective: str, review_due: str, status: str, today: date | None = None
-) -> int:
-    """Write an approval, or another state, into a protocol file; refused, with every reason, where it may not be."""
-    from coach.protocol.library import load_protocol
-    from coach.protocol.reading import read_text
-    from coach.protocol.signing import NotApproved, move_on
-    from coach.protocol.signing import approve as signed
-
-    path = existing(path).resolve()
-    text, folder, day = read_text(path, str(path)), path.parent.parent, today or date.today()
-    refusals = _unsound(path, text) if status in ("approved", "checked") else []
-    try:
-        if status == "approved":
-            changed = signed(
-                text,
-                str(path),
-                folder,
-                role=role,
-                reason=reason,
-                effective_from=effective,
-                review_due=review_due,
-                today=day,
-            )
-        else:
-            changed = move_on(text, str(path), folder, status=status, reason=reason, today=day)
-    except NotApproved as refused:
-        refusals = [*refused.reasons, *refusals]
-    if refusals:
-        for line in refusals:
-            complain(line)
-        remark(f"Nothing was written to {path}.")
-        return FINDINGS
-    _replace(path, changed)
-    protocol = load_protocol(str(path))[0]
-    say(f"{path}: {protocol.id} {protocol.version} is {status}.")
-    if status == "approved":
-        say(f"Signed: {protocol.approval.digest}, in force from {effective}, review due {review_due}.")
-    return FINE
-
-
-def _unsound(path: Path, text: str) -> list[str]:
-    """Why the checker does not let this file pass; what it cannot decide does not pass either."""
-    from coach.check.whole import check_file
-
-    meter = _Meter()
-    try:
-        found = check_file(text, str(path), folder=path.parent.parent, progress=meter.tell)
-    finally:
-        meter.done()
-    # how the present approval stands is what signing is about to change
-    failing = [one for one in found.findings if one.counts and one.code != "approval"]
-    said = [f"check: {one}" for one in failing]
-    said += [
-        f"check: the rule {rule.rule.id} is {rule.kind}"
-        for rule in found.rules
-        if rule.kind in ("not decided", "vacuous", "broken")
-    ]
-    if found.whole_graph is False:
-        said.append("check: a limit was hit before all was known")
-    return said
-
-
-def _replace(path: Path, text: str) -> None:
-    """Put ``text`` in the file's place in one go; its rights stay."""
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    aside = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(text.encode("utf-8"))
-            file.flush()
-            os.fsync(file.fileno())
-        aside.chmod(path.stat().st_mode & 0o7777)
-        aside.replace(path)
-    except BaseException:
-        aside.unlink(missing_ok=True)
-        raise
-
-
-def sheet(name: str, form: str, out: Path | None, proved: bool) -> int:
-    """Print the approval sheet of a protocol, with the checker's verdicts unless they are not asked for."""
-    from coach.check.sheet import as_html, as_markdown
-    from coach.check.sheet import sheet as made
-    from coach.check.whole import check_file
-
-    protocol, text = _loaded(name)
-    verdicts: dict[str, RuleVerdict] = {}
-    if proved:
-        meter = _Meter()
-        try:
-            verdicts = {one.rule.id: one for one in check_file(text, protocol.id, progress=meter.tell).rules}
-        finally:
-            meter.done()
-    page = made(protocol, text, verdicts, date.today())
-    drawn = as_html(page) if form == "html" else as_markdown(page)
-    if out is None:
-        say(drawn)
-    else:
-        write_text(out, f"{drawn}\n")
-    return FINE

@@ -72,7 +72,7 @@ def rehearse(wishes: Wishes, *, plain: bool, slip: Path | None, page: Path | Non
             return doors.rehearse(wishes)
         remark(words(language, "lines"))
     matter, history = load(wishes, settings)
-    entry(matter, history, language)
+    entry(matter, history, today_of(clock), language)
     if wishes.part == "tempo":
         return tempo(matter, history, clock, settings.sigma_ms, ask_line, language)
     from coach.rehearse.sitting import Sitting
@@ -91,13 +91,14 @@ def rehearse(wishes: Wishes, *, plain: bool, slip: Path | None, page: Path | Non
     return sit(sitting, clock, ask_line)
 
 
-def entry(matter: Matter, history: History, language: str) -> None:
+def entry(matter: Matter, history: History, day: date, language: str) -> None:
     """What is said on entry, every time."""
+    from coach.debrief.wording import approval
     from coach.drill.setup import words_of
-    from coach.rehearse.wording import state, words
+    from coach.rehearse.wording import words
 
     protocol = matter.protocol
-    title, status = words_of(protocol.title, language), state(language, protocol.approval.status)
+    title, status = words_of(protocol.title, language), approval(language, matter.approval(day))
     say(words(language, "alone"))
     say(words(language, "hands"))
     say(words(language, "caution"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,7 +24,7 @@ def judge(path: Path, other: str, json: bool) -> int:
 
     record = read_log(path)
     protocol, text = load_protocol(other)
-    first, second = debrief_of(record), judged_by(record, protocol, text)
+    first, second = debrief_of(record), judged_by(record, protocol, text, date.today())
     if json:
         say_json({"first": as_dict(first), "second": as_dict(second)})
         return FINE

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -14,6 +13,7 @@ from coach.debrief.many import each
 from coach.debrief.page import Debrief
 from coach.debrief.phrases import pause
 from coach.debrief.wording import known, words
+from coach.log.used import heads
 
 BAR = 24
 """Cells of the longest bar."""
@@ -66,19 +66,7 @@ def attempt_of(page: Debrief) -> Attempt:
 
 def logs_of(learner: str, folders: Iterable[Path]) -> Iterator[Path]:
     """The logs of a learner, by their first lines alone; what cannot be read is none of theirs."""
-    for folder in folders:
-        try:
-            paths = sorted(path for path in folder.iterdir() if path.suffix == ".jsonl" and path.is_file())
-        except OSError:
-            continue
-        for path in paths:
-            try:
-                with path.open("rb") as file:
-                    head = json.loads(file.readline(4 << 20))
-                if head["kind"] == "header" and head["learner"] == learner:
-                    yield path
-            except (OSError, ValueError, KeyError, TypeError, RecursionError):
-                continue
+    return (path for path, head in heads(folders) if head.get("learner") == learner)
 
 
 def progress_of(

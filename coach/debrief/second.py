@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import Any
 
 from coach.debrief.page import Debrief, build
@@ -14,13 +15,14 @@ from coach.log.history import History
 from coach.log.reading import Record
 from coach.log.timeline import Timeline
 from coach.measure.agreement import Kappa, Table, Times, kappa_of, matched, table_of, wilson
+from coach.protocol.approval import approval_state
 from coach.protocol.model import Protocol
 from coach.protocol.reading import digest
 
 
-def judged_by(record: Record, protocol: Protocol, text: str) -> Debrief:
-    """The page of a log under another protocol (``text`` is its file). What the laptop's unit did, and what the
-    scenario threw, is fed in as it happened then: only the judgement is new."""
+def judged_by(record: Record, protocol: Protocol, text: str, today: date) -> Debrief:
+    """The page of a log under another protocol (``text`` is its file), judged today. What the laptop's unit did, and
+    what the scenario threw, is fed in as it happened then: only the judgement is new."""
     plan = _plan(record.header, protocol)
     machine = built(protocol, plan)
     history = History(machine, Timeline(machine))
@@ -33,7 +35,7 @@ def judged_by(record: Record, protocol: Protocol, text: str) -> Debrief:
             "id": protocol.id,
             "version": protocol.version,
             "guidance": protocol.guidance,
-            "approval": protocol.approval.status,
+            "approval": approval_state(protocol, text, today).word,
             "digest": digest(text).canonical,
             "text": text,
         },

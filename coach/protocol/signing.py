@@ -95,10 +95,17 @@ def approve(
 
 def move_on(text: str, name: str, folder: Path | None, *, status: str, reason: str, today: date) -> str:
     """The text of a protocol file with another status: ``in-force`` for what is soundly approved, ``superseded`` and
-    ``withdrawn`` for anything, with a reason; ``checked`` for whatever the caller has checked. Raises NotApproved or
-    FileProblems."""
+    ``withdrawn`` for anything, with a reason; ``checked`` for whatever the caller has checked and nobody has signed as
+    it stands. What was withdrawn stays so. Raises NotApproved or FileProblems."""
     whole = effective(text, name, folder)
     fields = {"status": status}
+    now = whole.protocol.approval
+    if now.status == "withdrawn" and status != "withdrawn":
+        raise NotApproved(["the file is withdrawn: make a new version of it instead"])
+    if status == "checked" and now.status == "superseded":
+        raise NotApproved(["the file is superseded: make a new version of it instead"])
+    if status == "checked" and now.digest and now.digest == approval_digest(whole.text, now):
+        raise NotApproved([f"the file is {now.status} and unchanged since: it is more than checked"])
     if status == "in-force":
         stands = approval_state(whole.protocol, whole.text, today)
         if not stands.sound:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from hashlib import sha256
 from pathlib import Path
 
 from coach.drill.choosing import DEFAULT_PROTOCOL
 from coach.engine.build import build
 from coach.engine.machine import Machine
+from coach.protocol.approval import approval_state
 from coach.protocol.library import (
     NotFound,
     find_protocol,
@@ -34,6 +36,8 @@ class Matter:
     """Everything that does not change while a learner sits. ``said`` is what they must be told of it."""
 
     protocol: Protocol
+    text: str
+    """The whole protocol in force, as it was read."""
     listing: Listing
     stories: tuple[Scenario, ...]
     pads: Pads | None
@@ -41,6 +45,10 @@ class Matter:
     digest: str
     machine: Machine
     said: tuple[Saying, ...] = ()
+
+    def approval(self, day: date) -> str:
+        """How the protocol's approval stands on a day, in a word."""
+        return approval_state(self.protocol, self.text, day).word
 
 
 def choose_protocol(named: str, guidance: str, folder: Path | None = None) -> str:
@@ -73,7 +81,8 @@ def matter_of(
     if pads is not None:
         items.update(items_of(pads))
     plan = plan_for(protocol, facts_of(protocol, fit[0] if fit else None), 0)
-    return Matter(protocol, listing, fit, pads, items, sha256(text.encode()).hexdigest(), build(protocol, plan), said)
+    digest = sha256(text.encode()).hexdigest()
+    return Matter(protocol, text, listing, fit, pads, items, digest, build(protocol, plan), said)
 
 
 def opening_words(matter: Matter, history: History, language: str) -> list[str]:

@@ -6,10 +6,11 @@ from datetime import date
 from typing import Any
 
 from coach import __version__
+from coach.debrief.wording import approval
 from coach.rehearse.history import History
 from coach.rehearse.matter import Matter
 from coach.rehearse.progress import Progress, progress_of
-from coach.rehearse.wording import state, words
+from coach.rehearse.wording import words
 from coach.wording import DRAFTS, spoken
 
 SAYS = ("slip:no", "slip:hands", "slip:name")
@@ -30,7 +31,7 @@ def slip_json(matter: Matter, history: History, day: date, language: str = "en")
         "protocol": matter.protocol.id,
         "version": matter.protocol.version,
         "guidance": matter.protocol.guidance,
-        "approval": matter.protocol.approval.status,
+        "approval": matter.approval(day),
         "sittings": found.drills,
         "decisions": {
             "met": len(found.items),
@@ -70,7 +71,7 @@ def slip_text(matter: Matter, history: History, day: date, language: str = "en")
         return f"{words(language, ident):<12}{said}"
 
     protocol = f"{data['protocol']} {data['version']}"
-    status = state(language, data["approval"])
+    status = approval(language, data["approval"])
     lines = [words(language, "slip:title"), *data["says"]]
     lines += [words(language, "draft")] if spoken(language) in DRAFTS else []
     lines += [

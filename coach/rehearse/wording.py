@@ -25,12 +25,6 @@ WORDS: Table = {
         "{title}, after {guidance}, not endorsed; {state}",
         "{title}, según {guidance}, sin su aval; {state}",
     ),
-    "state:draft": ("draft", "borrador"),
-    "state:checked": ("checked", "revisado"),
-    "state:approved": ("approved", "aprobado"),
-    "state:in-force": ("in force", "vigente"),
-    "state:superseded": ("superseded", "sustituido"),
-    "state:withdrawn": ("withdrawn", "retirado"),
     "kept": (
         "Private: what you answer stays in {path}, readable by you alone.",
         "Privado: lo que contestas queda en {path} y solo lo puedes leer tú.",
@@ -418,8 +412,3 @@ def count(language: str, ident: str, number: int, /, **values: object) -> str:
     """A sentence in the form that its number asks for; the number is filled in as ``count`` too."""
     one, _, many = WORDS[ident][LANGUAGES.index(spoken(language))].partition("|")
     return (one if number == 1 else many).format(count=number, **values)
-
-
-def state(language: str, status: str) -> str:
-    """How far a protocol is approved, in a word."""
-    return words(language, f"state:{status}")

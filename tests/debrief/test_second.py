@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -17,6 +18,7 @@ from coach.log.reading import read_log
 from coach.protocol.library import load_protocol
 from coach.resources import data_dir
 
+TODAY = date(2026, 3, 1)
 SCRIPT = (data_dir("demo") / "first-drill.txt").read_text(encoding="utf-8").replace("mode: teach", "mode: test")
 
 
@@ -29,7 +31,7 @@ def test_its_own_protocol_gives_the_same_verdict_again(tmp_path: Path) -> None:
     record = read_log(played(tmp_path, SCRIPT))
     first = debrief_of(record)
     protocol, text = load_protocol("erc-2025/adult-one-rescuer")
-    second = judged_by(record, protocol, text)
+    second = judged_by(record, protocol, text, TODAY)
     assert second.judgement.findings == first.judgement.findings
     assert [(step.id, step.status) for step in second.measures.steps] == [
         (step.id, step.status) for step in first.measures.steps
@@ -64,7 +66,7 @@ def test_what_a_laptop_s_unit_did_is_fed_in_as_it_happened(tmp_path: Path) -> No
     record = read_log(played(tmp_path, text))
     first = debrief_of(record)
     protocol, other = load_protocol("aha-2025/adult-one-rescuer")
-    second = judged_by(record, protocol, other)
+    second = judged_by(record, protocol, other, TODAY)
     names = ("analysis_begins", "shock_advised", "shock_pressed")
     moments = [
         [(event.name, event.e) for event in page.measures.floor.events if event.name in names]

@@ -11,9 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from coach.measure.handover import ITEMS
+from coach.protocol.approval import approval_digest
 from coach.protocol.library import load_pads
 from coach.rehearse.handover import ENOUGH, against, heard, ticked
 from coach.rehearse.history import TempoTaken
+from coach.rehearse.matter import matter_of
 from coach.rehearse.moments import ACTIONS
 from coach.rehearse.page import page
 from coach.rehearse.progress import bar, chart, progress_of
@@ -256,3 +258,17 @@ def test_the_slip_is_no_certificate_and_names_nobody() -> None:
     assert "This is no certificate." in text and "108 ± 1 a minute, no beat" in text and "counted 29 of 30" in text
     assert not {"learner", "name", "assessor"} & set(data)
     assert slip_json(matter(AHA), empty(), day)["tempo"] is None
+
+
+def test_a_protocol_changed_since_it_was_approved_is_rehearsed_as_that() -> None:
+    old = matter()
+    signed = old.protocol.approval.model_copy(
+        update={"status": "approved", "author": "desk", "approver": "medical director", "approved_on": "2026-01-01"}
+    )
+    signed = signed.model_copy(update={"digest": approval_digest(old.text, signed)})
+    protocol = old.protocol.model_copy(update={"approval": signed})
+    whole = matter_of(protocol, old.text, old.stories, old.pads)
+    assert slip_json(whole, empty(), DAY)["approval"] == "in force"
+    changed = matter_of(protocol, old.text.replace('version = "2026.1"', 'version = "2026.2"'), old.stories, old.pads)
+    assert slip_json(changed, empty(), DAY)["approval"] == "changed since approved"
+    assert "changed since approved" in slip_text(changed, empty(), DAY)
