@@ -38,7 +38,8 @@ class Mind(Protocol):
 
     ``start`` gives its state at go and the clocks started, as (clock, ms); ``hear`` what it makes of a moment: its new
     state, the clocks that run afterwards as (clock, ms to run anew, or -1 to run on), and whether the rule is broken.
-    None for a state means that the run is outside of what the rule assumes.
+    None for a state means that the run is outside of what the rule assumes. A moment in which nothing changes, no
+    question is answered yes and no fault is taken must leave a mind as it is.
     """
 
     def start(self, truth: int, faults: bool) -> Heard: ...
@@ -143,6 +144,7 @@ class Explorer:
         self.progress = progress
         self.graph = Graph(discrete)
         self._zones: dict[tuple[int, MindState, tuple[int, ...]], dict[Zone, int]] = {}
+        self._noted: set[int] = set()
         self._heard: dict[tuple[MindState, tuple[int, ...], int, bool], Heard] = {}
 
     def run(self) -> Graph:
@@ -184,7 +186,7 @@ class Explorer:
         if passed is not None:
             for near, number, cut, far in self._ages(spot, node.number, passed, size):
                 cut_size = size - far
-                for event, outcome in discrete.inputs(near, number):
+                for event, outcome in self._inputs(near, number):
                     self._take(at, node, outcome, cut, cut_size, event, -1, far)
         for clock in range(1, timers + 1):
             left = fire(zone, size, timers, clock)
@@ -201,6 +203,14 @@ class Explorer:
 
         if discrete.untimed:
             self._expand_untimed(at, node, size, timers)
+
+    def _inputs(self, spot: Spot, number: int) -> tuple[tuple[str, Outcome], ...]:
+        """The inputs that matter: what stirs nothing is of use to a liveness question, and once for each discrete state
+        to a note of what is taken."""
+        if self.keep or (self.note and number not in self._noted):
+            self._noted.add(number)
+            return self.discrete.inputs(spot, number)
+        return self.discrete.stirring(spot, number)
 
     def _expand_untimed(self, at: int, node: Node, size: int, timers: int) -> None:
         """Let each timer without a clock run out, at any time up to when the next one with a clock is due."""

@@ -97,6 +97,15 @@ class _Live:
         self.moved: set[int] = set()
 
 
+def _stirs(move: Move, marks: int) -> bool:
+    """Whether a move changes anything where those marks are set."""
+    return (
+        move.to >= 0
+        or bool(move.counts or move.timing or move.emits or move.pushed)
+        or (marks & ~move.clear) | move.mark != marks
+    )
+
+
 class Discrete:
     """The discrete behaviour of a part of a machine, each answer remembered.
 
@@ -123,7 +132,9 @@ class Discrete:
         self._moving = {
             layout.counters[layout.facts[name][1].counter]: layout.facts[name][0] for name in sorted(part.moving)
         }
+        self._heard = tuple((event, self.machine.table[event]) for event in part.inputs)
         self._inputs: dict[int, tuple[tuple[str, Outcome], ...]] = {}
+        self._stirring: dict[int, tuple[tuple[str, Outcome], ...]] = {}
         self._fires: dict[tuple[int, int], tuple[Outcome, ...]] = {}
         self._numbers: dict[Spot, int] = {}
 
@@ -143,21 +154,31 @@ class Discrete:
         found = self._inputs.get(number)
         if found is None:
             out: list[tuple[str, Outcome]] = []
-            for event in self.part.inputs:
-                if self._heard(event, spot.steps):
-                    ways = self._forked(spot, None, event)
-                    if any(way.pairs for way in ways):
-                        out.extend((event, way) for way in ways)
+            steps = spot.steps
+            for event, row in self._heard:
+                for track, by_step in row:
+                    if by_step[steps[track]]:
+                        break
+                else:
+                    continue  # no arrow waits for it in these steps
+                ways = self._forked(spot, None, event)
+                if any(way.pairs for way in ways):
+                    out.extend((event, way) for way in ways)
             found = self._inputs[number] = tuple(out)
+        return found
+
+    def stirring(self, spot: Spot, number: int) -> tuple[tuple[str, Outcome], ...]:
+        """The inputs but for those that change nothing, answer no question and take no fault."""
+        found = self._stirring.get(number)
+        if found is None:
+            every = self.inputs(spot, number)
+            found = tuple(one for one in every if not one[1].idle or one[1].truth or one[1].faults)
+            self._stirring[number] = found
         return found
 
     def timed(self, spot: Spot) -> list[int]:
         """The running timers that have a clock, in the order of their clocks."""
         return [entry[1] for entry in spot.timers if entry[1] not in self.untimed]
-
-    def _heard(self, event: str, steps: tuple[int, ...]) -> bool:
-        """Whether some arrow waits for the event in these steps."""
-        return any(by_step[steps[track]] for track, by_step in self.machine.table[event])
 
     def fires(self, spot: Spot, number: int, timer: int) -> tuple[Outcome, ...]:
         """Each way in which the running out of a timer can go. Clocks before are those without that timer."""
@@ -170,6 +191,12 @@ class Discrete:
     # --- forks ------------------------------------------------------------------------------------------------------
 
     def _forked(self, spot: Spot, timer: int | None, event: str) -> tuple[Outcome, ...]:
+        try:
+            only = self._run(spot, spot.known, {}, timer, event)
+        except (Unread, _Push):
+            pass
+        else:
+            return (only,) if only is not None else ()
         waiting: list[tuple[Known, dict[int, bool]]] = [(spot.known, {})]
         out: list[Outcome] = []
         while waiting:
@@ -192,6 +219,7 @@ class Discrete:
         before: Spot | None = spot
         late = ""
         pairs: list[Pair] = []
+        queue: list[str]
         if timer is not None:
             info = machine.timers[timer]
             left = next(entry[2] for entry in spot.timers if entry[1] == timer)
@@ -207,7 +235,7 @@ class Discrete:
         elif event == "go":
             live = _Live(spot, cuts, self.untimed)
             before = None
-            queue: list[str] = []
+            queue = []
             entries = [track.entries[track.start] for track in machine.tracks]
             pairs.extend(("go", entry) for entry in entries)
             self._apply(live, entries, queue)
@@ -215,10 +243,16 @@ class Discrete:
         else:
             if not self.gate.allows(event, spot.steps, facts):
                 return None
-            if known is spot.known and not choose(machine, spot, event, facts):
+            moves = choose(machine, spot, event, facts)
+            if not moves and known is spot.known:
                 return None  # no arrow takes it, whatever is still open
+            pairs.extend((event, move) for move in moves)
+            if not any(_stirs(move, spot.marks) for move in moves):
+                return self._still(spot, known, event, pairs, facts)
             live = _Live(spot, cuts, self.untimed)
-            self._event(live, event, facts, pairs)
+            queue = []
+            self._apply(live, moves, queue)
+            self._drain(live, queue, facts, pairs)
         truth = 0
         if self.questions:
             moment = Moment(before, live, event, pairs, late, facts)
@@ -251,6 +285,20 @@ class Discrete:
             idle,
             steady,
         )
+
+    def _still(self, spot: Spot, known: Known, event: str, pairs: list[Pair], facts: Any) -> Outcome:
+        """The outcome of an event that is taken, if at all, by arrows that change nothing."""
+        truth = 0
+        if self.questions:
+            moment = Moment(spot, spot, event, pairs, "", facts)
+            for bit, question in enumerate(self.questions):
+                if question(moment):
+                    truth |= 1 << bit
+        after = spot if known is spot.known else spot._replace(known=known)
+        clocks = sum(entry[1] not in self.untimed for entry in spot.timers) + (spot.push == COUNTED)
+        sources = tuple((place, 0) for place in range(1, clocks + 1))
+        faults = any(move.fault for _, move in pairs)
+        return Outcome(after, self.number(after), sources, (), tuple(pairs), truth, faults, after is spot, True)
 
     def _event(self, live: _Live, event: str, facts: Any, pairs: list[Pair]) -> None:
         queue = [event]

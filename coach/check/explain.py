@@ -299,6 +299,13 @@ CODES: dict[str, Code] = {
         "A rule speaks of what never happens.",
         "It holds because its trigger cannot come about. Either it names the wrong thing, or the way to it is missing.",
     ),
+    "rule-slack": Code(
+        "warning",
+        "A rule grants far more time than any run takes.",
+        "The rule holds, and would hold with less than half of its limit: it bounds nothing. Mostly the unit of the "
+        "limit is wrong (min for s). The finding tells the longest that it ever takes; write what the rule should "
+        "bound.",
+    ),
     # --- local files and waivers ------------------------------------------------------------------------------------
     "overlay-noop": Code(
         "warning",

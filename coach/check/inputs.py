@@ -78,6 +78,7 @@ class Gate:
         self._most = open_at_once
         by_name = {track.name: place for place, track in enumerate(machine.tracks)}
         self._tracks = {name: by_name[f"inject:{name}"] for name in injects}
+        self._units: dict[str, bool] = {}
 
     def allows(self, event: str, steps: tuple[int, ...], facts: Any) -> bool:
         """True where the event can come from outside."""
@@ -92,10 +93,13 @@ class Gate:
             if event == "probe_tap":
                 return on and facts[self._counting] == "probe"
             return not on or facts[self._counting] == "marks"
-        kind, colon, name = event.partition(":")
-        if colon:
+        if ":" in event:
+            kind, _, name = event.partition(":")
             return self._inject(kind, name, steps)
-        return self._unit_keys or not is_units(event) or facts[self._unit] == "floor"
+        units = self._units.get(event)
+        if units is None:
+            units = self._units[event] = not self._unit_keys and is_units(event)
+        return not units or facts[self._unit] == "floor"
 
     def _inject(self, kind: str, name: str, steps: tuple[int, ...]) -> bool:
         open_now = [other for other, track in self._tracks.items() if steps[track] in OPEN_STEPS]

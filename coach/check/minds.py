@@ -7,13 +7,29 @@ trigger (for ``never``: in the moment itself) excuses; on ways without faults th
 
 from __future__ import annotations
 
-from coach.check.classes import Heard, MindState
+from coach.check.classes import Graph, Heard, MindState
+from coach.check.discrete import COUNTED
 
 CALM = Heard(())
 
 
 def _kept(clocks: tuple[int, ...]) -> tuple[tuple[int, int], ...]:
     return tuple((clock, -1) for clock in clocks)
+
+
+def _taken(graph: Graph, clock: int, ms: int) -> int:
+    """The most that a mind's clock, started with one ms more than ``ms``, has run down in any class: what the soonest
+    of all clocks leaves of it. A run ends before another clock of the mind's runs out."""
+    most = 0
+    for node in graph.nodes:
+        if clock in node.clocks:
+            column = node.clocks.index(clock) + 1
+            timers = len(node.clocks) + len(graph.discrete.timed(node.spot))
+            size = timers + 1 + (node.spot.push == COUNTED)
+            others = {place for place, own in enumerate(node.clocks, 1) if own != clock}
+            left = -min(node.zone[place * size + column] - (place in others) for place in range(1, timers + 1))
+            most = max(most, min(ms, ms + 1 - left))
+    return most
 
 
 class Base:
@@ -31,6 +47,10 @@ class Base:
         """At go, which is a moment like any other."""
         return self.hear(self.fresh(), (), truth, faults)
 
+    def longest(self, graph: Graph) -> int | None:
+        """How much of its time limit a rule that holds ever takes, in ms, from above; None where it has none."""
+        return None
+
     def fresh(self) -> MindState:
         """The state before go."""
         return ()
@@ -45,11 +65,13 @@ class Base:
 
 
 class Never(Base):
-    """Questions: it happens; scope opens; scope closes. Looked at from after the opening moment to the closing one."""
+    """Questions: it happens; scope opens; scope closes. Looked at from after the opening moment to the closing one.
+    ``blames`` where it is itself a fault, which then excuses nothing."""
 
-    def __init__(self, first: int, scoped: bool) -> None:
+    def __init__(self, first: int, scoped: bool, blames: bool = False) -> None:
         super().__init__(first)
         self.scoped = scoped
+        self.blames = blames
         self.triggered = not scoped
 
     def fresh(self) -> MindState:
@@ -57,7 +79,7 @@ class Never(Base):
 
     def hear(self, state: MindState, clocks: tuple[int, ...], truth: int, faults: bool) -> Heard:
         (looking,) = state
-        broken = bool(looking) and self.bit(truth, 0) and not faults
+        broken = bool(looking) and self.bit(truth, 0) and (self.blames or not faults)
         if self.bit(truth, 2):
             looking = 0
         if self.bit(truth, 1):
@@ -68,9 +90,10 @@ class Never(Base):
 class UnlessSince(Base):
     """Questions: it happens; scope opens; scope closes; what must have come; what makes it necessary again."""
 
-    def __init__(self, first: int, scoped: bool) -> None:
+    def __init__(self, first: int, scoped: bool, blames: bool = False) -> None:
         super().__init__(first)
         self.scoped = scoped
+        self.blames = blames
 
     def fresh(self) -> MindState:
         return (int(not self.scoped), 0)
@@ -79,7 +102,7 @@ class UnlessSince(Base):
         looking, came = state
         happens = bool(looking) and self.bit(truth, 0)
         self.triggered = self.triggered or happens
-        broken = happens and not came and not faults
+        broken = happens and not came and (self.blames or not faults)
         if self.bit(truth, 4):
             came = 0
         if self.bit(truth, 3):
@@ -134,6 +157,9 @@ class Within(Base):
     def fresh(self) -> MindState:
         return (0, 0)
 
+    def longest(self, graph: Graph) -> int | None:
+        return _taken(graph, 0, self.ms)
+
     def hear(self, state: MindState, clocks: tuple[int, ...], truth: int, faults: bool) -> Heard:
         waiting, fault = state
         done = self.bit(truth, 1) or self.bit(truth, 2)
@@ -161,6 +187,9 @@ class AtMost(Base):
 
     def fresh(self) -> MindState:
         return (0, 0)
+
+    def longest(self, graph: Graph) -> int | None:
+        return _taken(graph, 1, self.ms)
 
     def hear(self, state: MindState, clocks: tuple[int, ...], truth: int, faults: bool) -> Heard:
         held, fault = state
@@ -204,6 +233,13 @@ class Counting(Base):
             self.triggered = True
             inside, count, fault = 1, 0, 0
         return Heard((inside, count, fault), (), broken)
+
+
+class Seen(Base):
+    """Question: it happens. That ends the search: what is sought has been found."""
+
+    def hear(self, state: MindState, clocks: tuple[int, ...], truth: int, faults: bool) -> Heard:
+        return Heard((), (), self.bit(truth, 0))
 
 
 class Blank(Base):

@@ -12,6 +12,7 @@ from coach.check.discrete import Discrete, Question
 from coach.check.inputs import EACH, PLACED, PUSHES, Gate, Loose, inputs_of
 from coach.check.openfacts import Frame
 from coach.check.pads_rule import check_pads_rule
+from coach.check.possible import cases, value_text
 from coach.check.questions import Asked, Asker
 from coach.check.replay import Listener, listen
 from coach.check.rules import Rule
@@ -46,6 +47,9 @@ SLOW = 4
 
 WHOLE = ("always_possible", "must_reach")
 """Forms that ask the whole graph: more runs do not only make these harder to keep."""
+
+APART = (*WHOLE, "possible")
+"""Forms that share no search with other rules."""
 
 
 class NotReproduced(AssertionError):
@@ -117,24 +121,32 @@ class Prover:
         self.classes = 0
         self.kept = Reads()
         self._reads: dict[GuardFunction, Reads] = {}
+        self._parts: dict[Interest, Part] = {}
 
     # --- parts ------------------------------------------------------------------------------------------------------
 
     def part(self, interest: Interest) -> Part:
         """The part of the machine that a question needs."""
-        return cut(self.machine, interest, self.inputs, self.scope.injects, self.loose == "all", self.free)
+        found = self._parts.get(interest)
+        if found is None:
+            loose = self.loose == "all"
+            found = cut(self.machine, interest, self.inputs, self.scope.injects, loose, self.free)
+            self._parts[interest] = found
+        return found
 
     def discrete(
-        self, part: Part, interest: Interest, questions: Iterable[Question] = (), untimed: frozenset[int] = frozenset()
+        self,
+        part: Part,
+        interest: Interest,
+        questions: Iterable[Question] = (),
+        untimed: frozenset[int] = frozenset(),
+        fixed: Mapping[str, FactValue] | None = None,
     ) -> Discrete:
-        """The discrete behaviour of a part."""
-        frame = Frame(self.machine, self._fixed(), part.moving, interest.exprs)
+        """The discrete behaviour of a part; ``fixed`` are facts settled beside those of the scope."""
+        frame = Frame(self.machine, {**dict(self.scope.fixed), **(fixed or {})}, part.moving, interest.exprs)
         scope = self.scope
         gate = Gate(self.machine, scope.injects, scope.open_at_once, self.loose, scope.unit_keys, self.free)
         return Discrete(part, frame, gate, questions, untimed)
-
-    def _fixed(self) -> dict[str, FactValue]:
-        return dict(self.scope.fixed)
 
     def reads(self, guard: GuardFunction) -> Reads:
         """What a guard of the machine reads."""
@@ -148,6 +160,10 @@ class Prover:
         fact = self.machine.layout.facts["counting"][0]
         return hands in part.kept.tracks or part.kept.push or fact in part.kept.facts
 
+    def pushless(self, part: Part) -> bool:
+        """Whether a part is the same under every way of counting."""
+        return not self.counts(part) and not any(one in PUSHES for one in part.inputs)
+
     def ready(self, rules: Iterable[Rule]) -> list[_Ready]:
         """The rules, those with about the same part of the machine together. Under all ways of counting at once only
         those to which that can answer."""
@@ -159,12 +175,13 @@ class Prover:
             parts = [
                 (asked, part)
                 for asked, part in parts
-                if asked.rule.form not in WHOLE or not any(one in PUSHES or ":" in one for one in part.inputs)
+                if asked.rule.form not in APART
+                or (asked.rule.form in WHOLE and not any(one in PUSHES or ":" in one for one in part.inputs))
             ]
         for asked, part in sorted(parts, key=lambda one: -sum(one[1].kept.size())):
             for group in groups:
                 same = asked.span == group.asked[0].span and _alike(part.kept, group.part.kept)
-                if same and asked.rule.form not in WHOLE:
+                if same and asked.rule.form not in APART:
                     group.asked.append(asked)
                     break
             else:
@@ -189,7 +206,7 @@ class Prover:
     def _untimed(self, part: Part, asked: Asked) -> frozenset[int]:
         """In a first look: timers much slower than what the rule measures (all, where it measures nothing) may run out
         at any time."""
-        if not self.first_look or asked.rule.form in WHOLE:
+        if not self.first_look or asked.rule.form in APART:
             return frozenset()
         timers = self.machine.timers
         return frozenset(place for place in part.kept.timers if timers[place].first > SLOW * asked.span)
@@ -201,8 +218,12 @@ class Prover:
         rule = ready.asked.rule
         if rule.form in WHOLE:
             return RuleVerdict(rule, self._whole(ready, False), self._whole(ready, True))
+        if rule.form == "possible":
+            taught = self._possible(ready.asked, faults=False)
+            return RuleVerdict(rule, taught, taught if taught.kind == "holds" else self._possible(ready.asked, True))
         noticed = self._one(ready, faults=True)
-        taught = noticed if noticed.kind in ("holds", "vacuous") else self._one(ready, faults=False)
+        whole = noticed.kind in ("holds", "vacuous") or ready.asked.blames
+        taught = noticed if whole else self._one(ready, faults=False)
         without = None
         if rule.assume is not None:
             timed = self._exact(ready.asked) if ready.discrete.untimed else ready
@@ -216,9 +237,9 @@ class Prover:
             if not graph.complete:
                 why = self._gave_up(graph)
                 return Verdict("not decided", len(graph.nodes), why=why, pending=self.first_look)
-            kind = "holds" if mind.triggered else "vacuous"
-            why = "" if mind.triggered else "what it speaks of never happens"
-            return Verdict("holds" if kind == "holds" else "vacuous", len(graph.nodes), why=why)
+            if not mind.triggered:
+                return Verdict("vacuous", len(graph.nodes), why="what it speaks of never happens")
+            return Verdict("holds", len(graph.nodes), longest=mind.longest(graph))
         if ready.discrete.untimed:
             return Verdict("not decided", len(graph.nodes), pending=True)
         at, edge = graph.broken
@@ -271,14 +292,50 @@ class Prover:
     def _confirmed(self, asked: Asked, run: Run, faults: bool, assumed: bool) -> Story | None:
         """The story, if the drill's own engine breaks the rule on it just so."""
         rule = asked.rule
+        machine = self._replayed(asked, run, faults, assumed)
+        if machine is None:
+            return None
+        note = "rule broken here: " + (rule.say.get("en") or next(iter(rule.say.values()), rule.id))
+        return tell(self.protocol, machine, run, f"BROKEN {rule.id}", note)
+
+    def _replayed(self, asked: Asked, run: Run, faults: bool, assumed: bool) -> Machine | None:
+        """The machine of a run in which the rule's mind hears in the drill's own engine what it heard here, at its end
+        and not before; None where it does not."""
         machine = build(self.protocol, run.plan)
-        fresh = Asker(machine).ask(rule)
+        fresh = Asker(machine).ask(asked.rule)
         listener = Listener(fresh.mind(0, assumed), tuple(fresh.questions))
         listen(machine, run.events, run.end, listener)
         if listener.outside or listener.broken_at != run.end or (listener.faulty and not faults):
             return None
-        note = "rule broken here: " + (rule.say.get("en") or next(iter(rule.say.values()), rule.id))
-        return tell(self.protocol, machine, run, f"BROKEN {rule.id}", note)
+        return machine
+
+    # --- rules about what some run must do ----------------------------------------------------------------------------
+
+    def _possible(self, asked: Asked, faults: bool) -> Verdict:
+        """Whether what a rule names is seen in some run, for each value of the facts that it names."""
+        classes = 0
+        for case in cases(asked.rule, self.protocol, dict(self.scope.fixed)):
+            verdict = self._found(asked, case, faults)
+            classes += verdict.classes
+            if verdict.kind != "holds":
+                return replace(verdict, classes=classes)
+        return Verdict("holds", classes)
+
+    def _found(self, asked: Asked, case: dict[str, FactValue], faults: bool) -> Verdict:
+        discrete = self.discrete(self.part(asked.interest), asked.interest, asked.questions, fixed=case)
+        graph = self._explored(discrete, asked.rule.id, asked.mind(0), faults)
+        if graph.broken is None and not graph.complete:
+            return Verdict("not decided", len(graph.nodes), why=self._gave_up(graph))
+        if graph.broken is None:
+            given = "".join(f", {name} {value_text(value)}" for name, value in case.items())
+            return Verdict("broken", len(graph.nodes), why=f"it never happens{given}")
+        at, edge = graph.broken
+        run = run_of(graph, self.protocol, [*(graph.way(at) if at >= 0 else []), edge], self.counting[0])
+        if self._replayed(asked, run, faults, True) is not None:
+            return Verdict("holds", len(graph.nodes))
+        if asked.interest.faults:
+            raise NotReproduced(f"{self.protocol.id}: {asked.rule.id}: {run.events}")
+        return self._found(replace(asked, interest=asked.interest | Interest(faults=True)), case, faults)
 
     # --- rules about the whole graph ----------------------------------------------------------------------------------
 
@@ -406,7 +463,7 @@ def _check_in(
             before = found.get(verdict.rule.id)
             found[verdict.rule.id] = verdict if before is None else joined(before, verdict)
             settled[counting].add(verdict.rule.id)
-            if verdict.kind == "broken":
+            if verdict.kind == "broken" or prover.pushless(ready.discrete.part):
                 everywhere.add(verdict.rule.id)
         classes += prover.classes
         kept.add(prover.kept)
@@ -422,8 +479,9 @@ def joined(one: RuleVerdict, other: RuleVerdict) -> RuleVerdict:
 
 def _worse(one: Verdict, other: Verdict) -> Verdict:
     order = ("broken", "not decided", "holds", "vacuous")
-    first, second = sorted((one, other), key=lambda verdict: order.index(verdict.kind))
-    return replace(first, classes=one.classes + second.classes if first is one else one.classes + other.classes)
+    first = min(one, other, key=lambda verdict: order.index(verdict.kind))
+    longest = max((found.longest for found in (one, other) if found.longest is not None), default=None)
+    return replace(first, classes=one.classes + other.classes, longest=longest)
 
 
 def _pads_verdict(rule: Rule, pads: Pads | None) -> RuleVerdict:

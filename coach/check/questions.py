@@ -29,13 +29,21 @@ class Asked:
         follow = self.rule.assume.follow_prompt_within if self.rule.assume is not None else None
         return max(self.rule.within or 0, self.rule.at_most or 0, follow or 0)
 
+    @property
+    def blames(self) -> bool:
+        """Whether the rule speaks of a fault, which then excuses nothing."""
+        return self.rule.never is not None and bool(self.rule.never.fault)
+
     def mind(self, first: int, assumed: bool = True) -> minds.Base:
         """The rule's automaton; ``assumed`` False leaves out what the rule assumes."""
         rule = self.rule
+        scoped = rule.scope is not None and bool(rule.scope.after)
         if rule.form == "never":
-            return minds.Never(first, rule.scope is not None and bool(rule.scope.after))
+            return minds.Never(first, scoped, self.blames)
         if rule.form == "unless_since":
-            return minds.UnlessSince(first, rule.scope is not None and bool(rule.scope.after))
+            return minds.UnlessSince(first, scoped, self.blames)
+        if rule.form == "possible":
+            return minds.Seen(first)
         if rule.form == "next_step":
             return minds.NextStep(first, all(atom.step for atom in rule.after))
         if rule.form == "within":
@@ -84,6 +92,9 @@ class Asker:
             assert rule.count is not None
             assert rule.between is not None
             made = [self.any(rule.count.of, faults=True), self.any(rule.between.from_), self.any(rule.between.until)]
+        elif rule.form == "possible":
+            assert rule.possible is not None
+            made = [self.any([rule.possible], faults=True)]
         elif rule.form in ("always_possible", "must_reach"):
             goal = rule.always_possible or rule.must_reach
             assert goal is not None
@@ -136,6 +147,8 @@ class Asker:
             )
         if atom.cue:
             return self._cue(atom.cue)
+        if atom.fault:
+            return self._blamed(frozenset(atom.fault))
         if atom.mark:
             bit = 1 << self.machine.layout.marks[atom.mark]
 
@@ -162,6 +175,15 @@ class Asker:
             return found and (taken == "any" or faulty is (taken == "fault"))
 
         return happens
+
+    def _blamed(self, faults: frozenset[str]) -> tuple[Question, Interest]:
+        cells = frozenset(
+            (event, track)
+            for event, row in self.machine.table.items()
+            for track, by_step in row
+            if any(move.fault in faults for moves in by_step for move in moves)
+        )
+        return lambda moment: any(move.fault in faults for _, move in moment.pairs), Interest(cells=cells)
 
     def _cue(self, names: Iterable[str]) -> tuple[Question, Interest]:
         keys: set[str] = set()

@@ -9,11 +9,13 @@
     while = ATOM, at_most = "10 s", assume = {..}    the guard never holds for longer
     always_possible = ATOM                           from every state it can still happen
     must_reach = ATOM, assume = {..}                 it happens in every run that goes on for ever
+    possible = ATOM, each = ["unit"]                 it happens in some run, for each value of those facts
     count = {of, at_least, at_most}, between = {..}  that often between two moments
 
 An atom is one of ``on`` (an event that some track takes; ``taken`` narrows it), ``step`` (entered), ``cue`` (said),
-``mark`` (newly set), ``guard`` (begins to hold); ``when`` is a guard read just before. ``never`` may also ask the pads
-rules. ``scope = {after, until}`` says in which stretch a rule is looked at.
+``mark`` (newly set), ``guard`` (begins to hold); ``when`` is a guard read just before. ``never`` may also name a
+``fault`` (nobody is blamed who did right) or ask the pads rules. ``scope = {after, until}`` says in which stretch a
+rule is looked at.
 """
 
 from __future__ import annotations
@@ -25,7 +27,7 @@ from pydantic import BeforeValidator, Field
 
 from coach.protocol.guard_checks import GuardNames, check_guard, guard_names
 from coach.protocol.model import Authored, Duration, Names, Protocol, Wording
-from coach.protocol.names import DASHED, arrow_ids, emitted, marks_set, plain_events
+from coach.protocol.names import BUILT_IN_FACTS, DASHED, arrow_ids, emitted, fault_ids, marks_set, plain_events
 from coach.protocol.positions import Path, Positions, locate
 from coach.protocol.problems import FileProblems
 from coach.protocol.report import Report
@@ -33,17 +35,26 @@ from coach.protocol.shape import fit
 from coach.text import nearest
 
 Form = Literal[
-    "never", "unless_since", "next_step", "within", "at_most", "always_possible", "must_reach", "count", "pads"
+    "never",
+    "unless_since",
+    "next_step",
+    "within",
+    "at_most",
+    "always_possible",
+    "must_reach",
+    "possible",
+    "count",
+    "pads",
 ]
 Taken = Literal["any", "as-taught", "fault"]
 
 
 class Atom(Authored):
-    """One thing that happens in a moment; exactly one of the five kinds, or ``pads`` under ``never``.
+    """One thing that happens in a moment; exactly one of the five kinds, or ``fault`` or ``pads`` under ``never``.
 
-    ``taken``: ``as-taught`` where no arrow that took the event is a fault, ``fault`` where one is. ``pads`` is a size
-    that the pads rules choose (``none``: they choose none), ``have`` the least that is at hand; ``when`` reads age and
-    weight as the pads file names them.
+    ``taken``: ``as-taught`` where no arrow that took the event is a fault, ``fault`` where one is. ``fault`` names
+    faults, any of which is taken. ``pads`` is a size that the pads rules choose (``none``: they choose none), ``have``
+    the least that is at hand; ``when`` reads age and weight as the pads file names them.
     """
 
     on: Names = []
@@ -52,6 +63,7 @@ class Atom(Authored):
     cue: Names = []
     mark: str = ""
     guard: str = ""
+    fault: Names = []
     when: str = ""
     pads: Literal["", "adult", "paediatric", "none"] = ""
     have: Names = []
@@ -132,6 +144,8 @@ class Rule(Authored):
     assume: Assume | None = None
     always_possible: Atom | None = None
     must_reach: Atom | None = None
+    possible: Atom | None = None
+    each: Names = []
     count: Count | None = None
     between: Between | None = None
 
@@ -158,6 +172,7 @@ class Rule(Authored):
         """Every atom of the rule with its path inside the rule's table."""
         single = {"never": self.never, "while": self.while_, "must_reach": self.must_reach}
         single |= {"always_possible": self.always_possible, "unless_since": self.unless_since}
+        single |= {"possible": self.possible}
         for key, atom in single.items():
             if atom is not None:
                 yield (key,), atom
@@ -175,7 +190,7 @@ class Rule(Authored):
                 yield (*path, index), atom
 
 
-_BY_KEY: tuple[Form, ...] = ("always_possible", "must_reach", "count")
+_BY_KEY: tuple[Form, ...] = ("always_possible", "must_reach", "possible", "count")
 _ALWAYS = frozenset({"id", "say", "source"})
 _SENTENCES: tuple[tuple[frozenset[str], frozenset[str]], ...] = (
     (frozenset({"never"}), frozenset({"unless_since", "scope"})),
@@ -184,6 +199,7 @@ _SENTENCES: tuple[tuple[frozenset[str], frozenset[str]], ...] = (
     (frozenset({"while", "at_most"}), frozenset({"assume"})),
     (frozenset({"always_possible"}), frozenset()),
     (frozenset({"must_reach"}), frozenset({"assume"})),
+    (frozenset({"possible"}), frozenset({"each"})),
     (frozenset({"count", "between"}), frozenset()),
 )
 """The keys that each sentence needs, and those that it may have."""
@@ -216,6 +232,7 @@ class _Checker:
         self.arrows = set(arrow_ids(protocol).values())
         self.events = plain_events(protocol) | emitted(protocol)
         self.marks = marks_set(protocol)
+        self.faults = fault_ids(protocol)
 
     def check(self, rules: list[Rule]) -> None:
         seen: set[str] = set()
@@ -249,7 +266,7 @@ class _Checker:
 
     def _atom(self, path: Path, atom: Atom) -> None:
         kinds = {"on": atom.on, "step": atom.step, "cue": atom.cue, "mark": atom.mark, "guard": atom.guard}
-        kinds["pads"] = atom.pads
+        kinds |= {"fault": atom.fault, "pads": atom.pads}
         given = [kind for kind, value in kinds.items() if value]
         if len(given) != 1:
             what = (
@@ -264,6 +281,14 @@ class _Checker:
             self.report.at_key((*path, "have"), "`have` goes with pads")
         if atom.taken != "any" and not atom.on:
             self.report.at_key((*path, "taken"), "`taken` goes with on")
+        if atom.taken == "fault" and path[-1] == "never":
+            what, todo = "this can never be broken: a fault excuses itself", 'name it: never = { fault = "ID" }'
+            self.report.at_key((*path, "taken"), what, todo=todo)
+        if atom.fault and path[-1] != "never":
+            self.report.at_key((*path, "fault"), "`fault` goes with never only")
+        for index, fault in enumerate(atom.fault):
+            if fault not in self.faults:
+                self.report.unknown((*path, "fault", index), "fault", fault, self.faults, [])
         self._events((*path, "on"), atom.on)
         for index, step in enumerate(atom.step):
             if step not in self.steps:
@@ -320,6 +345,12 @@ class _Checker:
                     for index, step in enumerate(names):
                         if step not in track.step:
                             self.report.unknown((*path, *key, index), "step", step, track.step, [])
+        facts = {**self.protocol.facts, **BUILT_IN_FACTS}
+        for index, name in enumerate(rule.each):
+            if name not in facts:
+                self.report.unknown((*path, "each", index), "fact", name, facts, ["facts"])
+            elif facts[name].kind not in ("flag", "choice"):
+                self.report.at_value((*path, "each", index), "each needs flags or choices", todo="leave it out")
         if rule.while_ is not None and not rule.while_.guard and rule.while_.model_fields_set:
             self.report.at_value((*path, "while"), "while needs a guard: what holds, not what happens")
         if rule.assume is not None:

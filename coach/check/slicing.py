@@ -267,10 +267,13 @@ class _Slicer:
         label: tuple[object, ...] = ()
         if (event, move.track) in interest.cells:
             label = (move.arrow,)
-        elif event in interest.events or (interest.faults and move.fault):
-            label = (bool(move.fault),)
-        elif event in interest.shown:
-            label = ("taken",)
+        elif event in interest.events or event in interest.shown or (interest.faults and move.fault):
+            if self.own_track.get(event, move.track) != move.track:
+                label = (True,) if move.fault else ()  # an inject is taken where its own track takes it
+            elif event in interest.shown - interest.events and not (interest.faults and move.fault):
+                label = ("taken",)
+            else:
+                label = (bool(move.fault),)
         changes = (move.to, move.clear, move.mark, move.counts, move.timing, move.emits, move.says, move.pushed)
         if changes != (-1, 0, 0, (), (), (), (), False):
             return (*changes, label)

@@ -14,14 +14,16 @@ Kind = Literal["holds", "broken", "vacuous", "not decided"]
 @dataclass(frozen=True, slots=True)
 class Verdict:
     """One verdict: ``classes`` is how many state classes (or cases) it rests on; ``story`` is there where it is broken,
-    but for rules on pads; ``why`` says what there is to say beside it. ``pending`` marks a first answer that a closer
-    look has to replace."""
+    but for rules on pads and on what is possible; ``why`` says what there is to say beside it. ``pending`` marks a
+    first answer that a closer look has to replace. ``longest`` is how much of its time limit a rule that holds ever
+    takes, in ms."""
 
     kind: Kind
     classes: int
     story: Story | None = None
     why: str = ""
     pending: bool = False
+    longest: int | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """The verdict as plain values, for JSON."""

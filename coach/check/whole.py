@@ -12,14 +12,17 @@ from coach.check.classes import Limit
 from coach.check.findings import Finding
 from coach.check.lint import Linted, failing, lint, of_reading, settled
 from coach.check.lint_sheet import Sheet
+from coach.check.possible import waiting
 from coach.check.rules import Rule
 from coach.check.verdicts import RuleVerdict
 from coach.protocol.approval import approval_state
 from coach.protocol.library import NotFound, load_pads
 from coach.protocol.model import Pads, Protocol
 from coach.protocol.overlay import read_part
+from coach.protocol.positions import Path
 from coach.protocol.problems import FileProblems
 from coach.protocol.reading import parsed, read_pads, read_scenario
+from coach.units import duration_text
 
 Tell = Callable[[str, int], None]
 """Progress: what is being looked at, and how many classes so far."""
@@ -192,7 +195,28 @@ def _report(sheet: Sheet, verdicts: list[RuleVerdict]) -> None:
             story = broken.story
             witness = story.text().split("\n") if story is not None else [broken.why]
             what = f"the rule `{verdict.rule.id}` can be broken {how}"
+            if verdict.rule.form == "possible":
+                ways = "in no run" if verdict.noticed.kind == "broken" else "in no run without a fault"
+                what = f"what the rule `{verdict.rule.id}` wants to be possible happens {ways}"
+                witness += waiting(verdict.rule, sheet.protocol)
             sheet.add("rule-broken", path, what, "mend the file, or the rule", witness)
         elif verdict.kind == "vacuous":
             what = f"what the rule `{verdict.rule.id}` speaks of never happens"
             sheet.add("vacuous-rule", path, what, "look at what it names, and at the way there")
+        elif verdict.kind == "holds":
+            _slack(sheet, verdict, path)
+
+
+SLACK = 2
+"""A limit more than this many times what a run ever takes bounds nothing (a choice of this program)."""
+
+
+def _slack(sheet: Sheet, verdict: RuleVerdict, path: Path) -> None:
+    """A time limit that no run comes near: more likely a slip of the unit. What always comes at once needs no limit."""
+    rule, longest = verdict.rule, verdict.taught.longest
+    limit = rule.at_most or rule.within
+    if limit is not None and longest and limit > SLACK * longest:
+        key = "at_most" if rule.at_most else "within"
+        most = duration_text(longest)
+        what = f"the rule `{rule.id}` grants {duration_text(limit)}, and no run takes longer than {most}"
+        sheet.add("rule-slack", (*path, key), what, "is the unit right? write what it should bound", side="value")

@@ -98,6 +98,16 @@ def marks_set(protocol: Protocol) -> set[str]:
     return found
 
 
+def fault_ids(protocol: Protocol) -> set[str]:
+    """Every fault that an arrow or an inject of the protocol can note."""
+    found = {place.arrow.fault.id for place in arrows(protocol) if place.arrow.fault is not None}
+    for inject in protocol.inject.values():
+        found.update(forbidden.fault.id for forbidden in inject.forbidden)
+        if inject.late is not None:
+            found.add(inject.late.id)
+    return found
+
+
 def emitted(protocol: Protocol) -> set[str]:
     """Every event that the protocol emits of itself."""
     found: set[str] = set()

@@ -160,6 +160,49 @@ def test_must_reach_rests_on_what_is_assumed_to_be_made() -> None:
     assert verdict(goal, forced).kind == "holds"
 
 
+def test_possible_is_a_run_that_the_engine_confirms_for_each_value_of_the_facts_named() -> None:
+    found = verdict('possible = { on = "shock_pressed" }')
+    assert (found.kind, found.story) == ("holds", None)
+    floor_only = BASE.replace('{ on = "shock_advised", to = "waits" }', '{ on = "analysis_begins", to = "waits" }')
+    assert verdict('possible = { on = "shock_pressed" }\neach = "unit"', floor_only).taught.why == (
+        "it never happens, unit laptop"
+    )
+    unarmed = BASE.replace("armed = true\n", "")
+    assert verdict('possible = { on = "shock_pressed" }', unarmed).noticed.kind == "broken"
+
+
+def test_what_is_possible_only_over_a_fault_is_not_possible_as_taught() -> None:
+    deaf = BASE.replace('{ on = "clear_called", mark = "clear_said" }', '{ on = "call_made", mark = "clear_said" }')
+    deaf = deaf.replace('on = "call_made"', 'on = "call_made", when = "in_step(unit, idle)"', 1)
+    found = verdict('possible = { on = "shock_pressed" }', deaf)
+    assert (found.kind, found.taught.kind, found.noticed.kind) == ("broken", "broken", "holds")
+
+
+def test_a_search_for_what_is_possible_that_gives_up_is_not_decided() -> None:
+    assert verdict('possible = { on = "shock_pressed" }', limit=Limit(3, 60.0)).kind == "not decided"
+
+
+def test_a_blame_excuses_nothing_where_a_rule_names_it() -> None:
+    rule = 'never = { fault = "no-clear" }\nscope = { after = { on = "clear_called" }, until = { step = "rests" } }'
+    assert verdict(rule).kind == "holds"
+    unjust = BASE.replace('{ on = "clear_called", mark = "clear_said" }', '{ on = "clear_called" }').replace(
+        '{ id = "good"', '{ on = "touch", mark = "clear_said" },\n  { id = "good"'
+    )
+    found = verdict(rule, unjust)
+    assert (found.taught.kind, found.noticed.kind) == ("broken", "broken")
+    assert events(found) == ["analysis_begins", "shock_advised", "clear_called", "shock_pressed"]
+
+
+def test_how_much_of_a_limit_is_taken() -> None:
+    rule = 'while = { guard = "in_step(rescuer, begins)" }\nat_most = "LIMIT"\n'
+    rule += 'assume = { follow_prompt_within = "3 s", prompts = "timer:nag" }'
+    for limit in ("13 s", "40 s", "13 min"):
+        assert verdict(rule.replace("LIMIT", limit)).taught.longest == 13_000
+    late = 'after = { on = "not_breathing" }\nexpect = { cue = "begins.timer:nag" }\nwithin = "30 s"'
+    stays = BASE.replace('{ on = "call_made", to = "pushes" }', '{ on = "call_made", start = "nag" }')
+    assert verdict(late, stays).taught.longest == 10_000
+
+
 def test_count_between() -> None:
     rule = 'count = { of = { on = "shock_pressed" }, at_most = 1 }\n'
     rule += 'between = { from = { on = "shock_advised" }, until = { on = "analysis_begins" } }'
@@ -202,6 +245,11 @@ def test_a_limit_is_not_decided() -> None:
         ('after = { on = "touch" }\nnext_step = { track = "unit", step = "begins" }', "2:38", "unknown step"),
         ('while = { guard = "clear_said" }\nat_most = "3"', "2:11", "unit"),
         ('always_possible = { cue = "nowhere" }', "1:27", "nothing says a cue"),
+        ('possible = { on = "touch" }\neach = "wieght"', "2:8", "unknown fact"),
+        ('possible = { on = "touch" }\neach = "weight"', "2:8", "flags or choices"),
+        ('never = { fault = "no-claer" }', "1:19", "unknown fault"),
+        ('possible = { fault = "no-clear" }', "1:14", "goes with never only"),
+        ('never = { on = "touch", taken = "fault" }', "1:25", "can never be broken"),
     ],
 )
 def test_a_bad_rule_is_named_at_its_place(rule: str, place: str | None, what: str) -> None:
