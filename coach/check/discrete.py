@@ -133,6 +133,7 @@ class Discrete:
             layout.counters[layout.facts[name][1].counter]: layout.facts[name][0] for name in sorted(part.moving)
         }
         self._heard = tuple((event, self.machine.table[event]) for event in part.inputs)
+        self._scripts = tuple(self._moving.values())
         self._inputs: dict[int, tuple[tuple[str, Outcome], ...]] = {}
         self._stirring: dict[int, tuple[tuple[str, Outcome], ...]] = {}
         self._fires: dict[tuple[int, int], tuple[Outcome, ...]] = {}
@@ -259,8 +260,7 @@ class Discrete:
             for bit, question in enumerate(self.questions):
                 if question(moment):
                     truth |= 1 << bit
-        for index in live.moved:
-            known = forget(known, index)
+        known = self._held(known, live.moved)
         after = Spot(live.steps, live.counters, live.marks, live.timers, live.push, known)
         push = live.clocks + 1
         sources = [
@@ -294,11 +294,18 @@ class Discrete:
             for bit, question in enumerate(self.questions):
                 if question(moment):
                     truth |= 1 << bit
-        after = spot if known is spot.known else spot._replace(known=known)
+        known = self._held(known, ())
+        after = spot if known == spot.known else spot._replace(known=known)
         clocks = sum(entry[1] not in self.untimed for entry in spot.timers) + (spot.push == COUNTED)
         sources = tuple((place, 0) for place in range(1, clocks + 1))
         faults = any(move.fault for _, move in pairs)
         return Outcome(after, self.number(after), sources, (), tuple(pairs), truth, faults, after is spot, True)
+
+    def _held(self, known: Known, moved: Iterable[int]) -> Known:
+        """What is still known after a moment in which those scripts have moved on."""
+        for index in self._scripts if self.part.fickle else moved:
+            known = forget(known, index)
+        return known
 
     def _event(self, live: _Live, event: str, facts: Any, pairs: list[Pair]) -> None:
         queue = [event]

@@ -38,8 +38,8 @@ ATTEMPTS: tuple[tuple[tuple[str, ...], Loose, bool], ...] = (
     (PLACED, "", False),
 )
 """Ways of counting that are explored apart where it matters: every push a key, or hands on and off. First looks take in
-more than can be (all ways together; injects thrown, and slow timers run out, at any time), for what holds there holds;
-only what they do not settle is asked exactly."""
+more than can be (all ways together; injects thrown, and slow timers run out, at any time; a rhythm that may be another
+each time it is read), for what holds there holds; only what they do not settle is asked exactly."""
 
 
 SLOW = 4
@@ -130,7 +130,8 @@ class Prover:
         found = self._parts.get(interest)
         if found is None:
             loose = self.loose == "all"
-            found = cut(self.machine, interest, self.inputs, self.scope.injects, loose, self.free)
+            look = self.first_look
+            found = cut(self.machine, interest, self.inputs, self.scope.injects, loose, self.free, look)
             self._parts[interest] = found
         return found
 
@@ -160,6 +161,11 @@ class Prover:
         fact = self.machine.layout.facts["counting"][0]
         return hands in part.kept.tracks or part.kept.push or fact in part.kept.facts
 
+    @staticmethod
+    def _exactly(part: Part) -> bool:
+        """Whether a first look takes in nothing here that cannot be."""
+        return not part.fickle and not any(one in PUSHES or ":" in one for one in part.inputs)
+
     def pushless(self, part: Part) -> bool:
         """Whether a part is the same under every way of counting."""
         return not self.counts(part) and not any(one in PUSHES for one in part.inputs)
@@ -175,8 +181,7 @@ class Prover:
             parts = [
                 (asked, part)
                 for asked, part in parts
-                if asked.rule.form not in APART
-                or (asked.rule.form in WHOLE and not any(one in PUSHES or ":" in one for one in part.inputs))
+                if asked.rule.form not in APART or (asked.rule.form in WHOLE and self._exactly(part))
             ]
         for asked, part in sorted(parts, key=lambda one: -sum(one[1].kept.size())):
             for group in groups:

@@ -127,13 +127,15 @@ def reads_of(expr: Expr, machine: Machine) -> Reads:
 class Part:
     """A machine cut down to what a question needs. ``machine`` runs under the drill's own ``choose``; ``inputs`` are
     the events from outside that change or show anything, of those alike in every respect only the first (``alike``
-    names the others); ``kept`` says what is left."""
+    names the others); ``kept`` says what is left. ``fickle`` where each reading of a script may give another word: more
+    than can be, and nothing of it is held."""
 
     machine: Machine
     kept: Reads
     inputs: tuple[str, ...]
     alike: Mapping[str, tuple[str, ...]]
     moving: frozenset[str]
+    fickle: bool = False
 
 
 Cell = tuple[tuple[GuardFunction | None, Move], ...]
@@ -177,8 +179,10 @@ class _Slicer:
         injects: Iterable[str],
         loose: bool,
         free: bool,
+        fickle: bool,
     ) -> None:
         self.whole = machine
+        self.fickle = fickle
         self.loose = loose
         self.interest = interest
         self.given = list(inputs)
@@ -197,6 +201,8 @@ class _Slicer:
             for name in sorted(on):
                 self._free(name)
         self.moving = moving_scripts(machine, interest.exprs)
+        layout = machine.layout
+        self.turning = {layout.counters[layout.facts[name][1].counter] for name in self.moving}
         self.kept = Reads(set(interest.tracks), set(), interest.marks, set(interest.timers), set())
         self.relevant: set[str] = set()
         self._found: dict[str, dict[int, tuple[Cell, ...]]] = {}
@@ -250,16 +256,18 @@ class _Slicer:
             to=to,
             clear=move.clear & kept.marks,
             mark=move.mark & kept.marks,
-            counts=tuple(self._count(count) for count in move.counts if count.counter in kept.counters),
+            counts=tuple(self._count(count) for count in move.counts if self._counts(count)),
             timing=tuple(one for one in move.timing if one[1] in kept.timers),
             emits=self._emits(move),
             says=self._says(event, move),
             pushed=move.pushed and kept.push,
         )
 
+    def _counts(self, count: Count) -> bool:
+        return count.counter in self.kept.counters and not (self.fickle and count.counter in self.turning)
+
     def _count(self, count: Count) -> Count:
-        names = {self.whole.layout.counters[self.whole.layout.facts[name][1].counter] for name in self.moving}
-        return count._replace(most=2) if count.counter in names else count
+        return count._replace(most=2) if count.counter in self.turning else count
 
     def _effect(self, event: str, move: Move) -> tuple[object, ...] | None:
         """What tells this (projected) move from others; None where it does nothing that matters."""
@@ -405,7 +413,9 @@ class _Slicer:
             for info in self.whole.tracks
         )
         inputs, alike = self._inputs(cells)
-        return Part(replace(self.whole, table=table, tracks=tracks), self.kept, inputs, alike, self.moving)
+        scripts = {self.whole.layout.facts[name][0] for name in self.moving}
+        fickle = self.fickle and bool(scripts & self.kept.facts)
+        return Part(replace(self.whole, table=table, tracks=tracks), self.kept, inputs, alike, self.moving, fickle)
 
     def _inputs(
         self, cells: Mapping[str, Mapping[int, tuple[Cell, ...]]]
@@ -491,7 +501,9 @@ def cut(
     injects: Iterable[str],
     loose: bool = False,
     free: bool = False,
+    fickle: bool = False,
 ) -> Part:
     """The part of a machine that a question needs; ``injects`` are the injects that can be thrown. ``loose`` where a
-    push may come in any state, ``free`` where an inject may be thrown in any (see :class:`coach.check.inputs.Gate`)."""
-    return _Slicer(machine, interest, inputs, injects, loose, free).part()
+    push may come in any state, ``free`` where an inject may be thrown in any (see :class:`coach.check.inputs.Gate`),
+    ``fickle`` where a script whose counter nothing else reads may give any word whenever it is read."""
+    return _Slicer(machine, interest, inputs, injects, loose, free, fickle).part()

@@ -41,6 +41,17 @@ never = { step = "lost" }
 say = "Never lost."
 source = "own"
 """
+POSSIBLE = """[[rule]]
+id = "lost-some-time"
+possible = { step = "lost" }
+say = "It can be lost."
+source = "own"
+[[rule]]
+id = "ready-some-time"
+possible = { step = "ready" }
+say = "It can be ready."
+source = "own"
+"""
 PROTOCOL = read_protocol(TEXT)
 RULES = tuple(read_rules(PROTOCOL, TEXT))
 
@@ -69,3 +80,15 @@ def test_each_inject_is_looked_at_alone_in_one_process_as_in_several() -> None:
     assert told(alone)["nudge"][1] != ()
     assert beside["noise"].rules[0] is plain.rules[0], "what no inject reaches is the verdict without any"
     assert [what for what, _ in heard] == ["inject nudge", "inject pull", "inject noise"]
+
+
+def test_what_is_possible_stands_with_an_inject_and_what_is_not_can_become_so() -> None:
+    text = TEXT[: TEXT.index("[[rule]]")] + POSSIBLE
+    protocol = read_protocol(text)
+    rules = tuple(read_rules(protocol, text))
+    plain = check_rules(protocol, rules)
+    assert [one.kind for one in plain.rules] == ["broken", "holds"]
+    found = dict(check_each_inject(protocol, rules, plain, processes=1))
+    assert [one.kind for one in found["nudge"].rules] == ["holds", "holds"]
+    assert found["nudge"].rules[1] is plain.rules[1]
+    assert [one.kind for one in found["noise"].rules] == ["broken", "holds"]

@@ -203,6 +203,40 @@ def test_how_much_of_a_limit_is_taken() -> None:
     assert verdict(late, stays).taught.longest == 10_000
 
 
+TURNS = """
+[counters]
+analyses = { max = 4 }
+[facts.rhythm]
+kind = "script"
+of = ["shockable", "not_shockable"]
+length = 4
+counter = "analyses"
+default = ["shockable", "not_shockable"]
+[track.unit]
+start = "idle"
+[track.unit.step.idle]
+go = [{ on = "analysis_begins", to = "reads", add = { analyses = 1 } }]
+[track.unit.step.reads]
+go = [{ on = "touch", when = "this_rhythm == shockable", to = "asks" }]
+[track.unit.step.asks]
+go = [
+  { on = "touch", when = "this_rhythm == not_shockable", to = "changed" },
+  { on = "analysis_begins", to = "asks", add = { analyses = 1 } },
+]
+[track.unit.step.changed]
+"""
+
+
+def test_a_rhythm_is_one_and_the_same_until_the_next_analysis() -> None:
+    """A first look lets it change at each reading: what it finds by that is never the last word."""
+    found = verdict('never = { step = "changed" }', TURNS)
+    assert events(found) == ["analysis_begins", "touch", "analysis_begins", "touch"]
+    once = TURNS.replace('  { on = "analysis_begins", to = "asks", add = { analyses = 1 } },\n', "")
+    assert verdict('never = { step = "changed" }', once).kind == "holds"
+    assert verdict('possible = { step = "changed" }', once).kind == "broken"
+    assert verdict('always_possible = { step = "asks" }', once).kind == "broken"
+
+
 def test_count_between() -> None:
     rule = 'count = { of = { on = "shock_pressed" }, at_most = 1 }\n'
     rule += 'between = { from = { on = "shock_advised" }, until = { on = "analysis_begins" } }'

@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from coach.check.prove import check_rules
+from coach.check.classes import Explorer, Limit
+from coach.check.inputs import EACH
+from coach.check.prove import Prover, Scope, check_rules
 from coach.check.rules import read_rules
 from coach.check.verdicts import RuleVerdict
 from coach.check.whole import check_file
@@ -49,12 +51,27 @@ def test_with_each_inject_alone_rules_hold_and_every_arrow_comes_about(ident: st
     assert found.whole_graph
 
 
+def test_a_first_look_takes_in_every_state_that_an_exact_one_has() -> None:
+    protocol = read_protocol(TEXTS[ONE])
+    asked = [rule for rule in read_rules(protocol, TEXTS[ONE]) if rule.id in ("one-shock", "verdict-comes")]
+    for rule in asked:
+        shapes = []
+        for counting, loose, free in ((EACH, "", False), (("",), "all", True)):
+            prover = Prover(protocol, counting, Scope(), Limit(), None, loose, free)
+            ready = next(iter(prover.ready([rule])))
+            assert ready.discrete.part.fickle is free
+            nodes = Explorer(ready.discrete).run().nodes
+            shapes.append({(one.spot.steps, one.spot.marks, tuple(t[1] for t in one.spot.timers)) for one in nodes})
+        assert len(shapes[0]) > 30
+        assert shapes[0] <= shapes[1]
+
+
 PLANTED = [
     ("a verdict forgets to ask for a new clear", 'unmark = ["clear_said", "touched"]', "", "clear-before-shock"),
     (
         "a shock without a clear call is no fault",
-        'fault.id = "shock-without-clear"\nfault.severity = "critical"\n',
-        None,
+        'id = "shock-clear"\non = ["shock_pressed", "shock_delivered"]\nwhen = "clear_said"',
+        'id = "shock-clear"\non = ["shock_pressed", "shock_delivered"]\nwhen = "clear_said or not touched"',
         "clear-before-shock",
     ),
     (
@@ -109,21 +126,15 @@ PLANTED = [
 ]
 
 
-def planted(old: str, new: str | None) -> str:
+def planted(old: str, new: str) -> str:
     """The protocol with one mistake in it."""
     text = TEXTS[ONE]
     assert old in text, old
-    if new is not None:
-        return text.replace(old, new)
-    start = text.index(old)
-    end = text.index("\n\n", start)
-    return text[:start] + text[end + 1 :]
+    return text.replace(old, new)
 
 
 @pytest.mark.parametrize(("what", "old", "new", "rule"), PLANTED, ids=[one[0] for one in PLANTED])
-def test_a_planted_fault_is_found_and_its_story_plays(
-    what: str, old: str, new: str | None, rule: str, tmp_path: Path
-) -> None:
+def test_a_planted_fault_is_found_and_its_story_plays(what: str, old: str, new: str, rule: str, tmp_path: Path) -> None:
     text = planted(old, new)
     found = checked(text, rule)[0]
     assert found.kind == "broken", what
