@@ -308,7 +308,8 @@ class Walk:
         if not early and not moments.unit_here(state) and self._needs_unit(left) and self._throwable("unit_here"):
             self.wait(max(self.unit_at_ms - state.e, 0))
             return self._outside("unit_here")
-        if early or (moments.hands_on(state) and not self.run_over and self._wants(left, "pushing")):
+        awaited = self._patient and self._wants(left, "pushing")
+        if early or (moments.hands_on(state) and not self.run_over and awaited):
             due = max(self.cycle_from + self.run_ms, state.e + 1)
             while self.state.e < due and self.state.steps == state.steps:
                 first = self.state.timers[0][0] if self.state.timers else due
@@ -332,7 +333,7 @@ class Walk:
         """Waking up and the crew, once nothing else is wanted that would have to come before."""
         crew = {item for item in left if self.listing.items[item].family == "crew"}
         life = {item for item in left if self._is_life(item)}
-        others = set() if self.state.e - self.since > PATIENCE_MS else left - crew - life
+        others = left - crew - life if self._patient else set()
         ready = "pad_left" in self.scene.done or "inject:unit_fault" in self.scene.done
         hands_on, alive = self.moments.hands_on(self.state), self.moments.family(self.state) == "life"
         if life and not alive and ready and hands_on and not others and self._throwable("signs_of_life"):
@@ -341,6 +342,11 @@ class Walk:
             self.crew_came = self._throwable("crew_here")
             return self.crew_came and self._outside("crew_here")
         return False
+
+    @property
+    def _patient(self) -> bool:
+        """Whether a story still waits for what may never come, before it goes on to waking up and the crew."""
+        return self.state.e - self.since <= PATIENCE_MS
 
     def _is_life(self, item: str) -> bool:
         one = self.listing.items[item]
