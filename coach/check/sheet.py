@@ -2,27 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from coach.check.sheet_numbers import Number, numbers_of
 from coach.check.verdicts import RuleVerdict
 from coach.protocol.approval import approval_digest, approval_state
 from coach.protocol.model import Protocol
 from coach.protocol.reading import digest
 from coach.protocol.wordings import languages, wordings
 from coach.text import one_line
-from coach.units import duration_text
-
-
-@dataclass(frozen=True, slots=True)
-class Number:
-    """One number of the file: what it is, its value in words, and where it comes from, with each source's grade."""
-
-    what: str
-    value: str
-    sources: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +53,7 @@ def sheet(protocol: Protocol, text: str, verdicts: Mapping[str, RuleVerdict], to
         one_line(_words(protocol.title)),
         tuple((name, one_line(value)) for name, value in ident),
         tuple((name, one_line(relax.reason), _rule_words(relax.was)) for name, relax in protocol.relaxed.items()),
-        tuple(_numbers(protocol)),
+        tuple(numbers_of(protocol)),
         tuple((name, one_line(guard)) for name, guard in protocol.terms.items()),
         spoken,
         tuple(
@@ -92,49 +83,6 @@ def _verdict(verdict: RuleVerdict | None) -> str:
     if verdict is None:
         return "not checked"
     return f"{verdict.taught.kind} as taught, {verdict.noticed.kind} as noticed"
-
-
-def _numbers(protocol: Protocol) -> Iterator[Number]:
-    """Every number of the file. One without a source is listed with none: the sheet hides nothing."""
-
-    def number(what: str, value: str, names: list[str]) -> Number:
-        known = tuple((name, protocol.sources[name].grade) for name in names if name in protocol.sources)
-        return Number(what, one_line(value), known)
-
-    for name, target in protocol.targets.items():
-        bounds = ("from", target.from_), ("aim at", target.value), ("to", target.to)
-        value = ", ".join(f"{word} {_plain(bound)}" for word, bound in bounds if bound is not None)
-        yield number(f"target {name}", f"{value} {target.unit}", target.source)
-    for name, timer in protocol.timers.items():
-        parts = [
-            f"after {duration_text(timer.after)}" if timer.after is not None else "",
-            f"every {duration_text(timer.every)}" if timer.every is not None else "",
-            f"{timer.most} times" if timer.most is not None else "",
-        ]
-        yield number(f"timer {name}", ", ".join(part for part in parts if part), timer.source)
-    for track in protocol.track.values():
-        for name, step in track.step.items():
-            if step.within is not None:
-                yield number(f"step {name}: late after", duration_text(step.within), step.source)
-    for name, inject in protocol.inject.items():
-        if inject.within is not None:
-            yield number(f"inject {name}: late after", duration_text(inject.within), inject.source)
-    for name, fact in protocol.facts.items():
-        if fact.kind == "number":
-            default = f", else {_plain(fact.default)}" if fact.default is not None else ""
-            value = f"{_plain(fact.from_)} to {_plain(fact.to)} {fact.unit}{default}"
-            yield number(f"fact {name}", value, fact.source)
-    for finding in protocol.finding:
-        for key in ("over", "under", "outside"):
-            by = finding.get(key, {}).get("by") if isinstance(finding.get(key), dict) else None
-            if by is not None:
-                cited = finding.get("source", [])
-                names = [cited] if isinstance(cited, str) else [str(each) for each in cited]
-                yield number(f"finding {finding.get('id', '')}: by", _plain(by), names)
-
-
-def _plain(value: object) -> str:
-    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 # --- as Markdown ------------------------------------------------------------------------------------------------------

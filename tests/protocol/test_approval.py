@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections import Counter
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ import pytest
 from coach.drill.setup import Setup
 from coach.drill.setup import approval_state as of_setup
 from coach.protocol.approval import approval_digest, approval_state, first_day, last_day
+from coach.protocol.library import load_protocol
 from coach.protocol.model import Approval
 from coach.protocol.overlay import effective, effective_text
 from coach.protocol.reading import digest, read_protocol
@@ -289,6 +291,45 @@ def test_the_sheet_has_every_number_text_rule_and_source() -> None:
         assert digest(text).canonical in form and "draft: nobody has approved it" in form
         assert all(name in form for name in ("Author", "Approver (role)", "Date and signature"))
     assert "NO SOURCE" not in as_markdown(page)
+
+
+BOOKKEEPING = {"format", "version", "digit", "max", "set", "add", "length", "digest", "id", "source", "say", "es", "en"}
+"""Members that hold no number of the trade; texts are on the sheet as texts."""
+
+
+def trade_numbers(value: object, key: str = "") -> list[str]:
+    """Every number of a file's tables as it is written, whatever member holds it; written apart from the sheet."""
+    if isinstance(value, dict):
+        kept = {name: part for name, part in value.items() if name not in BOOKKEEPING}
+        return [found for name, part in kept.items() for found in trade_numbers(part, str(name))]
+    if isinstance(value, list):
+        return [found for part in value for found in trade_numbers(part, key)]
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        return [f"{value:g}"]
+    return measured(r"(?:(?<=[<>=] )|^)", value) if isinstance(value, str) else []
+
+
+def measured(before: str, text: str) -> list[str]:
+    """The numbers of a text; minutes in seconds, since a minute may be written as 60 s."""
+    found = re.findall(before + r"(\d[\d.]*)( min\b)?", text)
+    return [f"{float(number) * (60 if minutes else 1):g}" for number, minutes in found]
+
+
+@pytest.mark.parametrize(
+    "name", ["erc-2025/adult-one-rescuer", "aha-2025/child-two-rescuers", "anzcor-2021/adult-two-rescuers"]
+)
+def test_the_sheet_has_each_number_that_the_whole_file_has(name: str) -> None:
+    from coach.check.sheet import sheet
+
+    protocol, text = load_protocol(name)
+    whole = tomllib.loads(text)
+    for apart in ("sources", "approval", "made_from"):
+        whole.pop(apart, None)
+    wanted = Counter(trade_numbers(whole))
+    page = sheet(protocol, text, {}, TODAY)
+    listed = Counter(found for number in page.numbers for found in measured("", number.value))
+    assert sum(wanted.values()) > 80 and wanted - listed == Counter()
+    assert [number.what for number in page.numbers if not number.sources] == []
 
 
 def test_the_sheet_hides_nothing_and_nothing_in_it_acts(tmp_path: Path) -> None:
