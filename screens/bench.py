@@ -11,21 +11,21 @@ import subprocess
 from collections.abc import Sequence
 from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual.app import SuspendNotSupported
 from textual.content import Content
 from textual.message import Message
 
 from coach.check.explain import CODES
-from coach.check.findings import Finding
+from coach.check.findings import LEVELS, Finding
 from coach.check.lint import of_reading
 from coach.check.whole import FileCheck, check_file
 from coach.protocol.problems import FileProblems
 from coach.text import clean, one_line
 from screens import bench_work as work
 from screens.bench_pages import ReportPage, Superseded, Tell, read_or_words
-from screens.page import LOUD, QUIET, SCROLL, STRONG, Cap, Lines, Page
+from screens.page import LOUD, QUIET, SCROLL, STRONG, USUAL_HEIGHT, Cap, Lines, Page
 
 if TYPE_CHECKING:
     from screens.app import KneesideApp
@@ -36,11 +36,12 @@ WATCH_S = 0.5
 AT_A_LINE = frozenset({"vi", "vim", "nvim", "nano", "emacs", "kak", "micro"})
 """Editors that take ``+LINE``; others are given the file alone."""
 
+EDGE = 8
+"""Columns at the left of the source: pointer, number of the line, sign of a finding."""
+
 
 class BenchScreen(Page):
     """One protocol file on the bench. ``shipped``: it is not for this person to change in place."""
-
-    CAUTION: ClassVar[str] = ""
 
     app: KneesideApp
 
@@ -65,8 +66,9 @@ class BenchScreen(Page):
         self.progress = ""
         self.injects = 0
         self.help = False
-        self.more = False
         self._number = 0
+        self._before = ""
+        """How the file stood before the save that is being checked, "" where there was none."""
         self._stamp: tuple[int, int] | None = None
         self._digest = b""
 
@@ -97,6 +99,7 @@ class BenchScreen(Page):
         self.notice = ""
         digest = sha256(text.encode("utf-8", "surrogatepass")).digest()
         if digest != self._digest or not self._number:
+            self._before = self._state() if self.found is not None else ""
             self._digest = digest
             self.text = text
             self.lines = [clean(line).expandtabs(4) for line in text.split("\n")]
@@ -135,14 +138,20 @@ class BenchScreen(Page):
         self.progress = event.words
         if event.found is not None:
             self.found = event.found
+            if self._before:
+                self.notice = f"Saved, and checked again. Before: {self._before}."
+            self._before = ""
         self.paint()
 
     # --- findings -----------------------------------------------------------------------------------------------------
 
     @property
     def findings(self) -> list[Finding]:
-        """What was found, in the order of the file."""
-        return [] if self.found is None else sorted(self.found.findings, key=lambda one: (one.where.line, one.code))
+        """What was found, in the order of the file; on one line broken rules first, then the gravest."""
+        found = () if self.found is None else self.found.findings
+        return sorted(
+            found, key=lambda one: (one.where.line, one.code != "rule-broken", LEVELS.index(one.level), one.code)
+        )
 
     def here(self) -> list[Finding]:
         """The findings on the cursor's line."""
@@ -153,6 +162,11 @@ class BenchScreen(Page):
     def title_words(self) -> str:
         """The file, and how it stands."""
         return f"Bench: {one_line(self.path.name)}"
+
+    def caution_words(self) -> str:
+        """How its approval stands; loud where a signature does not hold."""
+        word = "" if self.found is None else self.found.approval
+        return word if word.startswith(("draft", "checked", "in force")) else word.upper()
 
     def caps(self) -> Sequence[Cap]:
         """All keys of the bench; the foot shows those with a label, the help all."""
@@ -187,40 +201,50 @@ class BenchScreen(Page):
             self._help(lines)
             return
         width, room = lines.width, self.room()
-        state = self._state()
-        lines.made.append(Content.styled(state, STRONG).truncate(width, ellipsis=True))
+        lines.text(self._state(), STRONG)
+        if not self.progress and self.found is not None and self.found.scope and self.size.height >= USUAL_HEIGHT:
+            lines.text(one_line(self.found.scope), QUIET)
         told = self._told(width)
-        told = told[: max(room // 3, 3)] if not self.more else told[: max(room - 4, 3)]
-        rows = max(room - 1 - len(told), 2)
+        most = max(room // 3, 3)
+        if len(told) > most:
+            told = [*told[: most - 1], Content.styled("… Enter shows all of it.", QUIET)]
+        rows = max(room - len(lines.made) - len(told), 2)
+        whole = self._cursor_row(width, max(rows - 2, 1))
+        rows = max(rows - len(whole) + 1, 1)
         top = min(max(self.line - 1 - rows // 2, 0), max(len(self.lines) - rows, 0))
         marked = {one.where.line: one for one in reversed(self.findings) if not one.waived}
         for number in range(top + 1, min(top + rows, len(self.lines)) + 1):
             sign = {"error": "!", "warning": "!", "note": "·"}[marked[number].level] if number in marked else " "
-            pointer = "▸" if number == self.line else " "
-            row = Content.assemble(
-                (f"{pointer}{number:>4}", STRONG if number == self.line else QUIET),
-                (f" {sign} ", STRONG),
-                (self.lines[number - 1], STRONG if number == self.line else ""),
-            )
+            if number == self.line:
+                for index, part in enumerate(whole):
+                    lead = f"▸{number:>4} {sign} " if index == 0 else " " * EDGE
+                    lines.made.append(Content.styled(lead, STRONG) + part)
+                continue
+            row = Content.assemble((f" {number:>4}", QUIET), (f" {sign} ", STRONG), self.lines[number - 1])
             lines.made.append(row.truncate(width, ellipsis=True))
         lines.made += told
 
+    def _cursor_row(self, width: int, most: int) -> list[Content]:
+        """The cursor's line, whole, over as many rows as it needs."""
+        source = self.lines[self.line - 1] if self.lines else ""
+        made = Content.styled(source, STRONG).fold(max(width - EDGE, 8)) or [Content("")]
+        return made if len(made) <= most else [*made[: most - 1], made[most - 1].truncate(width - EDGE, ellipsis=True)]
+
     def _state(self) -> str:
-        """One line: progress, or what came out."""
+        """In a few words: progress, or what came out."""
         if self.progress:
             return self.progress
         if self.found is None:
             return "not checked yet"
         if self.found.protocol is None:
-            return f"does not read: {len(self.found.findings)} findings"
+            return f"does not read: {_many(len(self.found.findings), 'finding')}"
         kinds = [verdict.kind for verdict in self.found.rules]
         broken, open_ = kinds.count("broken"), kinds.count("not decided")
         parts = [f"{kinds.count('holds')} of {len(kinds)} rules hold" if kinds else "no rule was proved"]
         parts += [f"{broken} BROKEN"] if broken else []
         parts += [f"{open_} not decided"] if open_ else []
-        count = sum(one.counts for one in self.findings)
-        parts.append("1 finding" if count == 1 else f"{count} findings")
-        parts += [self.found.scope] if self.found.scope else []
+        other = sum(one.counts for one in self.findings if one.code != "rule-broken")
+        parts.append(_many(other, "finding") if not broken else _many(other, "other finding"))
         return ", ".join(parts)
 
     def _told(self, width: int) -> list[Content]:
@@ -231,12 +255,8 @@ class BenchScreen(Page):
             box.text(Content.assemble((level, LOUD), f" {one_line(one.what)} ", (f"[{one.code}]", QUIET)))
             if one.waived or one.help:
                 box.text(one_line(one.waived or one.help), QUIET, indent=2)
-            if self.more:
-                box.text(CODES[one.code].help, indent=2)
-                for line in one.witness:
-                    box.text(clean(line).strip(), QUIET, indent=4)
         if not box.made and self.findings:
-            box.text(f"No finding on this line; N goes to the next of {len(self.findings)}.", QUIET)
+            box.text("Nothing was found on this line; N goes to the next finding.", QUIET)
         return box.made
 
     def _help(self, lines: Lines) -> None:
@@ -253,24 +273,29 @@ class BenchScreen(Page):
     def action_move(self, by: int) -> None:
         """Move the cursor."""
         self.line = min(max(self.line + by, 1), max(len(self.lines), 1))
-        self.more = False
         self.paint()
 
     def action_finding(self, by: int) -> None:
         """To the next finding, or the one before; round and round."""
         at = sorted({one.where.line for one in self.findings})
-        if at:
-            if by > 0:
-                self.line = next((line for line in at if line > self.line), at[0])
-            else:
-                self.line = next((line for line in reversed(at) if line < self.line), at[-1])
-        self.more = False
+        if not at:
+            self.notice = "The check is not done yet." if self.progress else "Nothing was found in this file."
+        elif by > 0:
+            self.line = next((line for line in at if line > self.line), at[0])
+        else:
+            self.line = next((line for line in reversed(at) if line < self.line), at[-1])
         self.paint()
 
-    def action_explain(self) -> None:
-        """The paragraph of the code and the witness, or not."""
-        self.more = not self.more
-        self.paint()
+    async def action_explain(self) -> None:
+        """All that was found on this line: what, what to do, the witness or the story, and what each code means."""
+        here = self.here()
+        if not here:
+            self.notice = "Nothing was found on this line."
+            self.paint()
+            return
+        codes = [one.code for one in here]
+        said = "\n\n".join(_whole(one, one.code not in codes[:place]) for place, one in enumerate(here))
+        await self.app.push_screen(ReportPage(f"Line {self.line}: {_many(len(here), 'finding')}", lambda tell: said))
 
     def action_help(self) -> None:
         """All keys, or the file again."""
@@ -380,3 +405,14 @@ class BenchScreen(Page):
         """Back; a check that runs is given up."""
         self._number += 1
         self.dismiss(None)
+
+
+def _many(count: int, what: str) -> str:
+    return f"1 {what}" if count == 1 else f"{count} {what}s"
+
+
+def _whole(one: Finding, first: bool) -> str:
+    """One finding with everything there is to it; what its code means goes with the first of a code."""
+    said = [f"{one.level}{', waived' if one.waived else ''}: {one.what} [{one.code}]"]
+    said += [f"  {line}" for line in (one.waived or one.help, CODES[one.code].help if first else "") if line]
+    return "\n".join([*said, *(f"    {line.rstrip()}" for line in one.witness)])

@@ -113,12 +113,15 @@ class WalkScreen(Page):
         lines.row("marks", "  ".join([*walk.marks(), *counters]) or "none")
         lines.row(f"{walk.deeds}. deed" if walk.deeds else "go", walk.what, STRONG)
         fired = walk.fired()
-        for one in fired[: max(room // 3, 2)]:
+        most = max(room // 3, 2)
+        for one in fired[: most if len(fired) <= most else most - 1]:
             line = f"{one.where.line:>5} " if one.where is not None else "    · "
             elsewhere = one.where is not None and one.where.file != walk.name
             beside = f"  in {Path(one.where.file).name}" if one.where is not None and elsewhere else ""
             row = Content.assemble((line, QUIET), one.what, (beside, QUIET))
             lines.made.append(row.truncate(lines.width, ellipsis=True))
+        if len(fired) > most:
+            lines.text(f"… and {len(fired) - most + 1} more; a taller window shows them", QUIET, indent=4)
         keys = walk.pressable()
         self.at = min(self.at, max(len(keys) - 1, 0))
         left = max(room - len(lines.made), 2)

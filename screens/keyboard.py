@@ -19,6 +19,9 @@ LEAVING = frozenset({"ctrl+q", "ctrl+c"})
 
 _LOCKS = frozenset({"caps_lock", "num_lock", "scroll_lock"})
 
+_OURS = {"pagedown": "page_down", "pageup": "page_up"}
+"""Names of keys that Textual writes in another way than key maps do."""
+
 ALT = "alt"
 UNMAPPED = "unmapped"
 """What is logged for a key that means nothing: never its character, which may be part of a name or a password."""
@@ -100,7 +103,7 @@ def name_of(event: events.Key) -> str | None:
         return key.lower()
     if key.startswith("shift+") and len(key) == len("shift+") + 1:
         return key[-1]
-    return key
+    return _OURS.get(key, key)
 
 
 class TakesKeys:

@@ -16,6 +16,8 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Input, Static
 
+from screens.keyboard import name_of
+
 GUTTER, NARROW_GUTTER = 12, 11
 """Columns that the labels at the left take, from 60 columns on and below."""
 
@@ -234,8 +236,9 @@ class Page(Screen[object]):
 
     async def take_key(self, event: events.Key) -> bool:
         """Do what the key's cap says; True where it says something."""
+        key = name_of(event)
         for cap in self.caps():
-            if cap.key == event.key:
+            if cap.key == key:
                 await self.run_action(cap.action)
                 return True
         return False

@@ -176,7 +176,10 @@ class Walk:
         """What people call an event."""
         kind, colon, name = event.partition(":")
         if colon:
-            return {"inject": "throw", "answered": "answered", "wrong": "answered wrongly"}.get(kind, kind) + f" {name}"
+            inject = self.protocol.inject.get(name)
+            title = name if inject is None else one_line(inject.title.get("en") or name)
+            done = {"inject": "throw", "answered": "answered", "wrong": "answered wrongly"}.get(kind, kind)
+            return f"{done}: {title}"
         own = self.protocol.observations.get(event)
         return one_line(own.label.get("en") or event) if own is not None else label(event)
 

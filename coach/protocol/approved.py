@@ -40,9 +40,11 @@ class Standing:
     @property
     def words(self) -> str:
         """What it is, in a sentence."""
-        what = "the version in force" if self.state.sound else "what is not in force"
         ident = f"{self.protocol.id} {self.protocol.version}"
-        return one_line(f"Compared with {what}, {ident} ({self.state.why}): {self.path}")
+        what = f"Compared with the version in force, {ident}"
+        if not self.state.sound:
+            what = f"No version of it is in force here: compared with {ident}"
+        return one_line(f"{what} ({self.state.why}): {self.path}")
 
 
 def keep(whole: Effective) -> Path:

@@ -114,9 +114,12 @@ async def test_a_broken_rule_stands_at_its_line_with_its_story(size: str, file: 
             if page.line == rule:
                 break
             await pilot.press("n")
-        await pilot.press("enter")
         golden.check(app, f"bench/goldens/finding-{size}")
-        await pilot.press("question_mark")
+        await pilot.press("enter")
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        golden.check(app, f"bench/goldens/explained-{size}")
+        await pilot.press("escape", "question_mark")
         golden.check(app, f"bench/goldens/help-{size}")
 
 

@@ -150,7 +150,7 @@ async def test_a_live_key_takes_over_before_the_drill_sees_it() -> None:
 
 async def test_remapped_keys_are_what_foot_band_and_help_name() -> None:
     keys = {key: ident for key, ident in default_keys().items() if ident not in ("pin_fault", "shock_pressed", "stop")}
-    keys |= {"page_down": "pin_fault", "home": "shock_pressed", "f12": "stop"}
+    keys |= {"page_down": "pin_fault", "page_up": "pin_good", "home": "shock_pressed", "f12": "stop"}
     app = FakeApp(FakeDrill(VIEWS["armed"], FakeSetup(keys=keys)))
     async with app.run_test(size=(120, 40)) as pilot:
         await pilot.pause()
@@ -161,6 +161,8 @@ async def test_remapped_keys_are_what_foot_band_and_help_name() -> None:
         assert "Esc" not in shown
         await pilot.press("question_mark")
         assert "Page down  fault, named later" in golden.text(app)
+        await pilot.press("question_mark", "pagedown", "pageup")
+        assert pressed(app.drill)[-2:] == ["page_down", "page_up"], "by the names that key maps have"
 
 
 def test_help_names_every_key_there_is() -> None:
