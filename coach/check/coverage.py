@@ -139,14 +139,14 @@ class Coverage:
             "",
         ]
         if self.never:
-            out.append("Nobody came by (kneeside check --injects 1 proves whether anybody can):")
-            out += [f"  {one.where.file}:{one.where.line}  {one.kind}: {one_line(one.name)}" for one in self.never]
+            out.append("Nobody came by (kneeside check --injects 1 proves of each arrow whether anybody can):")
+            out += [f"  {_place(one.where)}  {one.kind}: {one_line(one.name)}" for one in self.never]
         else:
             out.append("Somebody came by everything.")
         alone = [one for one in self.items if one.learners and not one.scripts]
         if self.scripts and alone:
             out += ["", "No golden script came by:"]
-            out += [f"  {one.where.file}:{one.where.line}  {one.kind}: {one_line(one.name)}" for one in alone]
+            out += [f"  {_place(one.where)}  {one.kind}: {one_line(one.name)}" for one in alone]
         return "\n".join(out)
 
     def as_dict(self) -> dict[str, Any]:
@@ -178,6 +178,11 @@ class Coverage:
                 for one in self.items
             ],
         }
+
+
+def _place(where: Where) -> str:
+    """Where it stands, for people: folder, file and line, which is what tells the files over one another apart."""
+    return f"{'/'.join(Path(where.file).parts[-2:])}:{where.line}"
 
 
 def _columns(rows: list[tuple[str, ...]]) -> list[str]:

@@ -51,7 +51,7 @@ class Sheet:
         layer, there = origin(self.root, path)
         if layer != self.protocol.id:
             place = self.own.key(("extends",))
-            return Where(self.file, *place), f" (in {layer}, {'.'.join(map(str, there)) or 'its head'})"
+            return Where(self.file, *place), f" (in {layer}, {self._named(path)[0] or 'its head'})"
         if offset >= 0:
             place = self.own.inside(there, offset)
         else:

@@ -311,6 +311,37 @@ async def test_from_home_to_a_protocol_and_back(file: Path) -> None:
         assert isinstance(app.screen, HomeScreen)
 
 
+async def test_without_colour_every_state_is_told_by_word_and_shape(
+    file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def pages() -> list[str]:
+        app = on_bench(file)
+        shown = []
+        async with app.run_test(size=(80, 24)) as pilot:
+            page = await settled(app, pilot)
+            while not any(one.code == "rule-broken" for one in page.here()):
+                await pilot.press("n")
+            shown.append(golden.text(app))
+            for strip in golden.strips(app):
+                for segment in strip:
+                    for colour in (segment.style.color, segment.style.bgcolor) if segment.style else ():
+                        grey = None if colour is None else colour.get_truecolor()
+                        greys.append(grey is None or grey.red == grey.green == grey.blue)
+            await pilot.press("s", "space")
+            shown.append(golden.text(app))
+        return shown
+
+    greys: list[bool] = []
+    coloured = await pages()
+    assert not all(greys)
+    greys.clear()
+    monkeypatch.setenv("NO_COLOR", "1")
+    assert await pages() == coloured and all(greys)
+    finding, story = coloured
+    assert " error " in finding and "▸  43 ! [[rule]]" in finding
+    assert "shock advised" in story and "not expected" in story
+
+
 async def test_facts_are_turned_and_the_walk_begins_anew(file: Path) -> None:
     app = on_bench(file)
     async with app.run_test(size=(80, 24)) as pilot:
