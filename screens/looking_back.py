@@ -39,6 +39,7 @@ def look_back(page: Debrief, pair: Sequence[str] = (), held: bool = False) -> Lo
     told = judged.handover
     confirm = "To be confirmed first: the assessor says whether it happened." if thing.to_confirm else ""
     found = named(page)
+    at = f"At {moment(found.at)}." if found and found.at else ""
     longest = next(iter(sentences.by_length(page)), None)
     start = from_step(page)
     return LookBack(
@@ -47,7 +48,7 @@ def look_back(page: Debrief, pair: Sequence[str] = (), held: bool = False) -> Lo
         tape=page.tape,
         sections=tuple(section for section in _sections(page) if section.rows),
         one_thing=sentences.one_thing(page),
-        why=" ".join(part for part in (f"At {moment(found.at)}." if found and found.at else "", confirm) if part),
+        why=" ".join(part for part in (at, sentences.one_seen(page), confirm) if part),
         strength=judged.strength,
         handover=tuple(
             HandoverPart(item, words(page.language, f"item:{item}"), true) for item, true in told.true_version.items()

@@ -161,7 +161,7 @@ def _dumped(table: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
     return {name: item.model_dump(by_alias=True, exclude_defaults=True) for name, item in table.items()}
 
 
-_APART = ("source", "title", "note", "play", "say", "label", "verb")
+_APART = ("source", "title", "note", "play", "say", "again", "label", "verb")
 """Members that are wording or source, and compared there."""
 
 
@@ -337,7 +337,7 @@ def _keyed(keys: Mapping[str, str]) -> dict[str, dict[str, str]]:
 def _without_words(inject: dict[str, Any]) -> None:
     """Take the texts of the faults out of a dumped inject: they are compared as wording."""
     for fault in (inject.get("late"), *(each["fault"] for each in inject.get("forbidden", []))):
-        for key in ("say", "source"):
+        for key in ("say", "again", "source"):
             (fault or {}).pop(key, None)
 
 
@@ -360,6 +360,7 @@ def _wording(old: Protocol, new: Protocol, matched: list[Pair]) -> Iterator[Chan
                 yield from _texts(f"{named(pair)}: {said}", getattr(pair.old, said), getattr(pair.new, said))
             if pair.old.fault is not None and pair.new.fault is not None:
                 yield from _texts(f"{named(pair)}: fault", pair.old.fault.say, pair.new.fault.say)
+                yield from _texts(f"{named(pair)}: fault, again", pair.old.fault.again, pair.new.fault.again)
     for name in dict.fromkeys((*old.sources, *new.sources)):
         one, two = old.sources.get(name), new.sources.get(name)
         if one is None or two is None:

@@ -125,7 +125,7 @@ def differences(pair: Pair, old: Room, new: Room, renamed: dict[str, str]) -> It
             yield f"makes the fault {two.fault.id} instead of {one.fault.id}", True
         if one.fault.severity != two.fault.severity:
             yield f"its fault is {two.fault.severity} instead of {one.fault.severity}", True
-        yield from _rest("its fault's ", one.fault, two.fault, {"id", "severity", "say", "source"})
+        yield from _rest("its fault's ", one.fault, two.fault, {"id", "severity", "say", "again", "source"})
     for said in ("cue", "voice"):
         if bool(getattr(one, said)) != bool(getattr(two, said)):
             yield f"has {'a' if getattr(two, said) else 'no'} {said} now", True

@@ -141,7 +141,7 @@ def _words(value: Any) -> set[str]:
     if isinstance(value, str):
         return set(re.findall(r"[a-z][a-z0-9_.-]*", value))
     if isinstance(value, dict):
-        return {word for key, item in value.items() if key != "say" for word in _words(item)}
+        return {word for key, item in value.items() if key not in ("say", "again") for word in _words(item)}
     return {word for item in value for word in _words(item)} if isinstance(value, list) else set()
 
 

@@ -15,7 +15,7 @@ CUE_LENGTH = 60
 """The most words and characters of a cue: what a person takes in while pushing (a choice of this program)."""
 
 HEARD = ("cue", "late_cue", "voice")
-_WORDED = {*HEARD, "title", "about", "role", "look", "say", "note", "label", "verb", "play"}
+_WORDED = {*HEARD, "title", "about", "role", "look", "say", "again", "note", "label", "verb", "play"}
 
 _ENGLISH = ("three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 _SPANISH = ("tres", "cuatro", "cinco", "seis", "siete", "ocho", "nueve", "diez", "once", "doce")

@@ -147,6 +147,7 @@ def _measures(page: Debrief) -> Iterable[Sequence[Cell]]:
     for one in judgement.findings:
         confirm = "to confirm; " if one.to_confirm else ""
         yield "finding", one.rule, s(one.at), "s", None, f"{confirm}{one.severity}: {one.say}", _lines(one.events)
-    yield "one_thing", judgement.one_thing.finding or "", None, "", None, judgement.one_thing.say
+    thing = judgement.one_thing
+    yield "one_thing", thing.finding or "", None, "", None, thing.again or thing.say
     for item in judgement.handover.true_version:
         yield "handover", item, None, "", None, "said" if item in judgement.handover.said else "not marked as said"

@@ -20,6 +20,7 @@ from coach.debrief.trace import Stretch, ends, stretches, told
 from coach.debrief.wording import words
 from coach.measure.findings import Finding
 from coach.measure.gaps import Gap
+from coach.measure.handover import SET_UP
 from coach.measure.milestones import NAMES
 from coach.measure.shocks import Shock
 from coach.text import one_line
@@ -78,7 +79,7 @@ class Told(NamedTuple):
 
     item: str
     said: bool
-    true: str
+    true: Said
 
 
 class Note(NamedTuple):
@@ -156,16 +157,19 @@ def view_of(page: Debrief, also: Debrief | None) -> dict[str, object]:
         "title": title,
         "heads": head,
         "own": {name: page.own.get(name, "") for name in ("felt", "plus", "change", "again", "take")},
-        "strength": Said(judged.strength, (), "" if also is None else also.judgement.strength),
+        "strength": Said(
+            judged.strength, cite(judged.strength_events), "" if also is None else also.judgement.strength
+        ),
         "tape": _tape(page),
         "reached": _reached(page, also, cite),
+        "recognised": cite(line for name, line in found.milestones.lines.items() if name == "recognised"),
         "share": Said(sentences.share(page), cite(_runs(page))),
         "stops": _stops(page, gaps, cite),
         "kinds": _kinds(page, gaps),
         "more_stops": _more(page, gaps),
         "shocks": [Said(sentences.shock_at(page, one), cite(_around(page, one))) for one in found.shocks],
-        "touches": Said(sentences.touches(page), cite(sentences.marked_touches(page))),
-        "pads": sentences.pads(page),
+        "touches": Said(sentences.touches(page), cite(sentences.looked_for_touches(page))),
+        "pads": Said(sentences.pads(page), cite([SET_UP] if page.pads is not None else [])),
         "rhythm": _rhythm(page, cite),
         "eye": _eye(page, cite),
         "steps": _steps(page, cite),
@@ -174,17 +178,18 @@ def view_of(page: Debrief, also: Debrief | None) -> dict[str, object]:
         "sources": sources,
         "more_found": max(len(confirm) - FINDINGS_SHOWN, 0) + max(len(stand) - FINDINGS_SHOWN, 0),
         "limit": _limit(page, cite),
-        "one": _one(page, also, cite),
+        "one": Said(sentences.one_thing(page), (), "" if also is None else sentences.one_thing(also)),
+        "seen": _seen(page, also, cite),
         "unsure": judged.one_thing.to_confirm,
         "handover": sentences.handover(page),
         "told": [
-            Told(say(f"item:{item}"), item in judged.handover.said, true)
+            Told(say(f"item:{item}"), item in judged.handover.said, Said(true, cite(judged.handover.rests[item])))
             for item, true in judged.handover.true_version.items()
         ],
         "signed": Said(
             sentences.signed(page), cite(() if page.happened.signed is None else (page.happened.signed.seq,))
         ),
-        "signoff": sentences.signoff(page),
+        "signoff": [Said(one.text, cite(one.events)) for one in sentences.signoff(page)],
         "record": Said(sentences.record(page), cite(_changed(page))),
         "cautions": page.cautions,
         "program": page.program,
@@ -357,12 +362,15 @@ def _limit(page: Debrief, cite: _Citing) -> list[Said]:
     return [Said(text, cite(one.reading.events)) for text, one in zip(sentences.at_the_limit(page), at, strict=True)]
 
 
-def _one(page: Debrief, also: Debrief | None, cite: _Citing) -> Said:
+def _seen(page: Debrief, also: Debrief | None, cite: _Citing) -> Said:
+    """What was seen that makes the one thing it, with its lines; no text where the one thing says that itself."""
     thing = page.judgement.one_thing
-    rests = next(
-        (one.events for one in page.judgement.findings if one.rule == thing.finding and one.say == thing.say), ()
-    )
-    return Said(sentences.one_thing(page), cite(rests), "" if also is None else sentences.one_thing(also))
+    rests: Iterable[int] = page.judgement.strength_events
+    if thing.finding is not None:
+        named = (one for one in page.judgement.findings if one.rule == thing.finding and one.say == thing.say)
+        looks = (one.seq for one in page.happened.looks if thing.finding == f"look-{one_line(one.target)}")
+        rests = next((_rests(page, one) for one in named), tuple(looks))
+    return Said(sentences.one_seen(page), cite(rests), "" if also is None else sentences.one_seen(also))
 
 
 def _changed(page: Debrief) -> tuple[int, ...]:

@@ -180,6 +180,7 @@ def as_dict(debrief: Debrief) -> dict[str, Any]:
         "one_thing": {
             "finding": thing.finding,
             "say": thing.say,
+            "again": thing.again,
             "to_confirm": thing.to_confirm,
             "by_rule": None if judgement.by_rule is None else judgement.by_rule.finding,
             "chosen_by": "" if debrief.happened.chosen is None else debrief.happened.chosen.who,

@@ -50,6 +50,8 @@ def _blocks(page: Debrief) -> list[tuple[str, list[str]]]:
     confirm = [one for one in page.judgement.findings if one.to_confirm]
     found = [one for one in page.judgement.findings if not one.to_confirm]
     ask = ["", say("one:confirm-long")] if page.judgement.one_thing.to_confirm else []
+    signoff = [one.text for one in sentences.signoff(page)]
+    seen = ["", escape(sentences.one_seen(page))] if sentences.one_seen(page) else []
     reached = _table((say("col:what"), say("col:when"), say("col:since")), sentences.milestones(page))
     steps = [("" if s.at is None else moment(s.at), s.title, say(f"status:{s.status}")) for s in page.measures.steps]
     parts = [
@@ -69,7 +71,7 @@ def _blocks(page: Debrief) -> list[tuple[str, list[str]]]:
         (say("head:confirm"), _bullets([_finding(page, one) for one in confirm])),
         (say("head:findings"), _bullets([_finding(page, one) for one in found])),
         (say("head:limit"), _bullets(sentences.at_the_limit(page))),
-        (say("head:one"), [f"**{escape(sentences.one_thing(page))}**", *ask, "", *_own(page, "again", "take")]),
+        (say("head:one"), [f"**{escape(sentences.one_thing(page))}**", *seen, *ask, "", *_own(page, "again", "take")]),
         (
             say("head:handover"),
             [
@@ -78,7 +80,7 @@ def _blocks(page: Debrief) -> list[tuple[str, list[str]]]:
                 *_table((say("col:said"), say("col:item"), say("col:true")), parts),
             ],
         ),
-        (say("head:signoff"), _bullets([one for one in (sentences.signed(page), *sentences.signoff(page)) if one])),
+        (say("head:signoff"), _bullets([one for one in (sentences.signed(page), *signoff) if one])),
         (say("head:care"), _bullets([sentences.record(page), *page.cautions])),
     ]
 

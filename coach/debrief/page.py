@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from typing import Protocol as Shape
 
 from coach.debrief.trace import Line, Trace
-from coach.debrief.wording import approval, words
+from coach.debrief.wording import approval, known, words
 from coach.log.happened import Happened
 from coach.measure.criteria import CRITERIA, Criterion
 from coach.measure.report import SIGMA_MS, Judgement, Measures, conclude, measure
 from coach.measure.tape import tape
 from coach.protocol.model import Protocol
 from coach.text import one_line
+from coach.units import quantity_text
 from coach.wording import DRAFTS, spoken
 
 if TYPE_CHECKING:
@@ -181,7 +182,7 @@ def build(
         cautions=tuple(_cautions(happened, found, of, bool(header.get("metronome")), pads is not None, language)),
         language=language,
         own={name: one_line(text) for name, text in (own or {}).items()},
-        trace=Trace(happened, language, lines, _titles(protocol, language)),
+        trace=Trace(happened, language, lines, _titles(protocol, language), _setup(protocol, header, language)),
         program=_text(header, "program"),
         wall=_text(header, "wall"),
         published=tuple(rule(found, float(header.get("sigma_ms") or SIGMA_MS)) for rule in CRITERIA.values()),
@@ -211,6 +212,24 @@ def _titles(protocol: Protocol, language: str) -> dict[str, str]:
     named = {f"inject:{name}": inject.title for name, inject in protocol.inject.items()}
     named |= {name: own.label for name, own in protocol.observations.items()}
     return {name: title.get(language) or title.get("en") or "" for name, title in named.items()}
+
+
+def _setup(protocol: Protocol, header: Mapping[str, Any], language: str) -> str:
+    """The facts of the casualty that the drill was set up with, as its log holds them; the name of its scenario."""
+    facts: Mapping[str, Any] = (header.get("plan") or {}).get("facts") or {}
+    told = [_scenario(header, language)]
+    for name, value in facts.items():
+        fact = protocol.facts.get(name)
+        if fact is None or fact.kind == "script" or value is None or value is False:
+            continue
+        title = fact.title.get(language) or fact.title.get("en") or name.replace("_", " ")
+        if value is True:
+            told.append(title)
+        elif fact.kind == "number" and isinstance(value, int):
+            told.append(f"{title} {quantity_text(value, fact.unit)}")
+        else:
+            told.append(f"{title} {known(language, 'value', str(value))}")
+    return ", ".join(part for part in told if part)
 
 
 def _scenario(header: Mapping[str, Any], language: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 from itertools import accumulate
+from typing import NamedTuple
 
 from coach.debrief.json_form import rate_verdict
 from coach.debrief.page import Debrief
@@ -157,6 +158,12 @@ def marked_touches(page: Debrief) -> tuple[int, ...]:
     )
 
 
+def looked_for_touches(page: Debrief) -> tuple[int, ...]:
+    """The lines of those touches; where there are none, of each analysis and of its shock or verdict."""
+    marks = (mark for one in page.measures.episodes for mark in (one.begins, one.verdict, one.shock))
+    return marked_touches(page) or tuple(mark.seq for mark in marks if mark is not None)
+
+
 def touches(page: Debrief) -> str:
     """What touches were marked from an analysis to its shock or verdict."""
     if not page.measures.episodes:
@@ -293,9 +300,15 @@ def steps(page: Debrief) -> list[tuple[str, str]]:
 
 
 def one_thing(page: Debrief) -> str:
-    """The one thing, or the strength to keep."""
+    """The one thing to do, where the protocol says that, else what was seen; or the strength to keep."""
     thing = page.judgement.one_thing
-    return thing.say if thing.finding else words(page.language, "one:keep", say=thing.say)
+    return (thing.again or thing.say) if thing.finding else words(page.language, "one:keep", say=thing.say)
+
+
+def one_seen(page: Debrief) -> str:
+    """What was seen that makes it the one thing; empty where the one thing itself says that."""
+    thing = page.judgement.one_thing
+    return thing.say if thing.finding and thing.again else ""
 
 
 def handover(page: Debrief) -> str:
@@ -334,7 +347,14 @@ def pads(page: Debrief) -> str:
     return words(page.language, "pads", said=said)
 
 
-def signoff(page: Debrief) -> list[str]:
+class SaidOf(NamedTuple):
+    """A sentence, and the lines that it rests on."""
+
+    text: str
+    events: tuple[int, ...] = ()
+
+
+def signoff(page: Debrief) -> list[SaidOf]:
     """What the rule says of the drill, and what that rests on; nothing where no rule was asked."""
     verdict = page.verdict
     if verdict is None:
@@ -342,18 +362,20 @@ def signoff(page: Debrief) -> list[str]:
     say = partial(words, page.language)
     steps = [one for one in page.measures.steps if one.severity == "critical" and one.status != "not applicable"]
     if verdict.never:
-        said = [f"{say('sign:none')} {verdict.never}"]
+        said = [SaidOf(f"{say('sign:none')} {verdict.never}")]
     elif verdict.result is None:
-        said = [say("sign:open")]
+        said = [SaidOf(say("sign:open"))]
     else:
-        said = [say(f"sign:{verdict.result}", says=verdict.says).strip()]
-    done = sum(one.status == "independent" for one in steps)
-    said.append(say("sign:critical", done=done, total=len(steps)))
-    said += verdict.not_yet
+        said = [SaidOf(say(f"sign:{verdict.result}", says=verdict.says).strip())]
+    done = [one for one in steps if one.status == "independent"]
+    unaided = tuple(seq for one in done for seq in one.events)
+    said.append(SaidOf(say("sign:critical", done=len(done), total=len(steps)), unaided))
+    said += [SaidOf(text, events) for text, events in zip(verdict.not_yet, verdict.rests, strict=True)]
     if verdict.confirm:
-        said.append(count(page.language, "sign:confirm", len(verdict.confirm)))
-    said += [say("sign:again", part=part) for part in verdict.again]
-    said += [say("sign:reason", why=why) for why in verdict.reason]
+        asked = tuple(seq for one in verdict.confirm for seq in one.events)
+        said.append(SaidOf(count(page.language, "sign:confirm", len(verdict.confirm)), asked))
+    said += [SaidOf(say("sign:again", part=part)) for part in verdict.again]
+    said += [SaidOf(say("sign:reason", why=why)) for why in verdict.reason]
     return said
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from coach.debrief.page import RECONSTRUCTED, Debrief
 from coach.debrief.wording import known
@@ -32,8 +32,8 @@ IN_WORDS: dict[Result, str] = {"pass": "pass", "not-yet": "not yet", "safety": "
 class Verdict:
     """What the rule says of a drill. ``result`` is ``None`` while something must come first: ``confirm`` are findings
     that the assessor answers first, ``again`` parts that are repeated at no cost since nobody looked, ``reason`` why a
-    typed reason is needed, ``never`` why this drill signs nobody off. ``not_yet`` names what is not there yet, and
-    ``says`` is what a pass may claim."""
+    typed reason is needed, ``never`` why this drill signs nobody off. ``not_yet`` names what is not there yet,
+    ``rests`` the lines that each of those rests on, and ``says`` is what a pass may claim."""
 
     result: Result | None
     not_yet: tuple[str, ...] = ()
@@ -42,6 +42,14 @@ class Verdict:
     reason: tuple[str, ...] = ()
     never: str = ""
     says: str = ""
+    rests: tuple[tuple[int, ...], ...] = ()
+
+
+class _Lack(NamedTuple):
+    """Something that is not there yet, and the lines that it rests on."""
+
+    say: str
+    events: tuple[int, ...] = ()
 
 
 def verdict_of(page: Debrief, protocol: Protocol, header: Mapping[str, Any], reason: str = "") -> Verdict:
@@ -69,13 +77,14 @@ def verdict_of(page: Debrief, protocol: Protocol, header: Mapping[str, Any], rea
     not_yet = [*_steps_not_there(steps, own, page.language), *_faults(counted, rule, reason), *_targets(page, rule)]
     not_yet += _criteria(page, rule, float(header.get("sigma_ms") or SIGMA_MS))
     if _unit_expected(protocol) and page.measures.milestones.reached["first_analysis"] is None:
-        not_yet.append(say("sign:too-short"))
+        not_yet.append(_Lack(say("sign:too-short")))
     reasons = () if reason.strip() else _reasons(page)
     result: Result | None = "not-yet" if not_yet else None if confirm or again or reasons else "pass"
     if confirm:
         result = None  # it may only settle what is missing; the learner hears nothing before that
     says = _says(rule.get("say"), page.language) if result == "pass" else ""
-    return Verdict(result, tuple(not_yet), confirm, again, reasons, says=says)
+    said, rests = tuple(one.say for one in not_yet), tuple(one.events for one in not_yet)
+    return Verdict(result, said, confirm, again, reasons, says=says, rests=rests)
 
 
 def _unit_expected(protocol: Protocol) -> bool:
@@ -115,7 +124,7 @@ def _own_steps(page: Debrief, protocol: Protocol, owners: Owners) -> list[StepDo
     return found
 
 
-def _steps_not_there(steps: list[StepDone], own: list[Finding], language: str) -> list[str]:
+def _steps_not_there(steps: list[StepDone], own: list[Finding], language: str) -> list[_Lack]:
     """Critical steps that are not independent. One out of order counts as done unless the file calls that critical;
     one omitted waits for its own confirmation."""
     waiting = {one.step for one in own if one.to_confirm}
@@ -123,11 +132,11 @@ def _steps_not_there(steps: list[StepDone], own: list[Finding], language: str) -
     missing = []
     for step in steps:
         if step.status in ("prompted", "cued", "not reached"):
-            missing.append(f"{step.title}: {words_of_page(language, f'status:{step.status}')}")
+            missing.append(_Lack(f"{step.title}: {words_of_page(language, f'status:{step.status}')}", step.events))
         elif step.status == "omitted" and step.id not in waiting:
-            missing.append(f"{step.title}: {words_of_page(language, 'sign:did-not-happen')}")
+            missing.append(_Lack(f"{step.title}: {words_of_page(language, 'sign:did-not-happen')}"))
         elif step.status == "out of order" and step.id in grave:
-            missing.append(f"{step.title}: {words_of_page(language, 'status:out of order')}")
+            missing.append(_Lack(f"{step.title}: {words_of_page(language, 'status:out of order')}", step.events))
     return missing
 
 
@@ -142,9 +151,9 @@ def _not_looked(page: Debrief, steps: list[StepDone], rule: Mapping[str, Any]) -
     return tuple(dict.fromkeys(parts))
 
 
-def _faults(counted: list[Finding], rule: Mapping[str, Any], reason: str) -> list[str]:
+def _faults(counted: list[Finding], rule: Mapping[str, Any], reason: str) -> list[_Lack]:
     """Confirmed faults past what the rule allows. A typed reason stands for one missing mark that is not critical."""
-    said: list[str] = []
+    said: list[_Lack] = []
     for severity, key in _ALLOWED.items():
         if severity != "critical" and key not in rule:
             continue
@@ -155,18 +164,24 @@ def _faults(counted: list[Finding], rule: Mapping[str, Any], reason: str) -> lis
             excused = next((one for one in graded if one.rests_on == "missing"), None)
             graded = [one for one in graded if one is not excused]
         if len(graded) > int(rule.get(key, 0)):
-            said += [one.say for one in graded]
+            said += [_Lack(one.say, one.events) for one in graded]
     return said
 
 
-def _targets(page: Debrief, rule: Mapping[str, Any]) -> list[str]:
+def _targets(page: Debrief, rule: Mapping[str, Any]) -> list[_Lack]:
     """Targets that the rule names and that are past their limit by more than their uncertainty."""
     named = {str(name).replace("-", "_") for name in rule.get("targets", [])}
-    past = {one.target for one in page.judgement.judged if one.target in named and one.verdict in ("over", "under")}
-    return [words_of_page(page.language, "sign:past", target=title_of(name, page.language)) for name in sorted(past)]
+    past: dict[str, list[int]] = {}
+    for one in page.judgement.judged:
+        if one.target in named and one.verdict in ("over", "under"):
+            past.setdefault(one.target, []).extend(one.reading.events)
+    return [
+        _Lack(words_of_page(page.language, "sign:past", target=title_of(name, page.language)), tuple(past[name]))
+        for name in sorted(past)
+    ]
 
 
-def _criteria(page: Debrief, rule: Mapping[str, Any], sigma_ms: float) -> list[str]:
+def _criteria(page: Debrief, rule: Mapping[str, Any], sigma_ms: float) -> list[_Lack]:
     """Published rules that the file names and that this drill does not meet, or cannot tell."""
     named = [str(name) for name in rule.get("criteria", [])]
     told = [CRITERIA[name](page.measures, sigma_ms) for name in named if name in CRITERIA]
@@ -179,7 +194,7 @@ def _criteria(page: Debrief, rule: Mapping[str, Any], sigma_ms: float) -> list[s
         for one in told
         if not one.met
     ]
-    return [*said, *unknown]
+    return [_Lack(one) for one in (*said, *unknown)]
 
 
 def _reasons(page: Debrief) -> tuple[str, ...]:

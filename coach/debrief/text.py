@@ -49,6 +49,8 @@ def _blocks(page: Debrief) -> list[tuple[str, list[str]]]:
     confirm = [one for one in page.judgement.findings if one.to_confirm]
     found = [one for one in page.judgement.findings if not one.to_confirm]
 
+    signoff = [one.text for one in sentences.signoff(page)]
+
     def hung(texts: Iterable[str]) -> list[str]:
         return [line for said in texts for line in _para(said, 2, 2)]
 
@@ -67,7 +69,7 @@ def _blocks(page: Debrief) -> list[tuple[str, list[str]]]:
         (say("head:limit"), hung(sentences.at_the_limit(page))),
         (say("head:one"), [*_one_thing(page), *_own(page, "again"), *_own(page, "take")]),
         (say("head:handover"), _handover(page)),
-        (say("head:signoff"), hung([one for one in (sentences.signed(page), *sentences.signoff(page)) if one])),
+        (say("head:signoff"), hung(one for one in (sentences.signed(page), *signoff) if one)),
         (say("head:care"), [*_para(sentences.record(page)), *_para(" ".join(page.cautions))]),
     ]
 
@@ -129,7 +131,7 @@ def _finding(page: Debrief, one: Finding) -> list[str]:
 
 
 def _one_thing(page: Debrief) -> list[str]:
-    lines = _para(sentences.one_thing(page))
+    lines = [*_para(sentences.one_thing(page)), *_para(sentences.one_seen(page))]
     confirm = f"  ({words(page.language, 'one:confirm')})"
     return [*lines, confirm] if page.judgement.one_thing.to_confirm else lines
 

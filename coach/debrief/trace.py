@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 from coach.debrief.wording import known, words
 from coach.log.happened import Happened
+from coach.measure.handover import SET_UP
 from coach.measure.wording import event
 from coach.text import one_line
 from coach.units import clock
@@ -57,15 +58,18 @@ class Trace(Mapping[int, Line]):
         language: str,
         lines: Iterable[Mapping[str, Any]] = (),
         titles: Mapping[str, str] | None = None,
+        setup: str = "",
     ) -> None:
         self._happened = happened
         self._language = language
         self._told = tuple(lines)
         self._titles = titles or {}
+        self._setup = setup
 
     @cached_property
     def _lines(self) -> dict[int, Line]:
-        return trace_of(self._happened, self._language, self._told, self._titles)
+        first = Line(SET_UP, 0, one_line(words(self._language, "line:setup", facts=self._setup)))
+        return {SET_UP: first} | trace_of(self._happened, self._language, self._told, self._titles)
 
     def __getitem__(self, seq: int) -> Line:
         return self._lines[seq]

@@ -461,6 +461,7 @@ WORDS: Table = {
     ),
     "col:line": ("Line", "Línea"),
     "col:length-at": ("Length", "Duración"),
+    "line:setup": ("set-up: {facts}", "preparación: {facts}"),
     "line:voided": ("voided: {what}", "anulado: {what}"),
     "line:added": ("{what}, added later", "{what}, añadido después"),
     "line:moved": ("{what}, moved from {at}", "{what}, movido desde {at}"),

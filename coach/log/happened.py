@@ -132,3 +132,5 @@ class Happened:
     handover_said: tuple[str, ...] = ()
     states: tuple[State, ...] = field(default=(), repr=False)
     """The machine's state after each entry of ``seen``."""
+    end_seq: int = -1
+    """The line that ended it; -1 where the record was cut off."""

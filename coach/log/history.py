@@ -68,6 +68,7 @@ class History:
     ended: str = ""
     end_t: int = 0
     end_e: int = 0
+    end_seq: int = -1
     checked: int = 0
     differs: Differs | None = None
 
@@ -132,6 +133,7 @@ class History:
         elif kind == "end":
             self.ended = line["reason"]
             self.end_t, self.end_e = line.get("end_t", t), line.get("end_e", e)
+            self.end_seq = seq
         self._compare(line)
 
     def _compare(self, line: Mapping[str, Any]) -> None:
@@ -248,6 +250,7 @@ class History:
             signed=self.signed,
             handover_said=self.said,
             states=tuple(states),
+            end_seq=self.end_seq,
         )
 
     def _prompted(self, inputs: Iterable[Input]) -> set[int]:

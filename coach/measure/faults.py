@@ -203,6 +203,7 @@ def fault_findings(
                 safety=name in SHOCKS or touched,
                 rests_on=rests,
                 owner=owner,
+                again="" if known is None else words(known.fault.again, language, ""),
             )
         )
     return found

@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING, Literal, get_args
+from typing import TYPE_CHECKING, Literal, NamedTuple, get_args
 
 from coach import wording
 from coach.log.happened import Happened, Look
@@ -33,10 +33,11 @@ ANSWERS: tuple[Answer, ...] = get_args(Answer)
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One finding. ``events`` are the lines it rests on; ``to_confirm`` where it rests on a mark that is missing or on
-    a single press (``rests_on``): it counts only once the assessor says that it happened so; ``ask`` is what to ask
-    them, and ``answer`` what they said. ``safety`` marks those about touching and shocks, ``hands_off`` the ms of the
-    rescuer's own time past its limit; ``owner`` is whose it is."""
+    """One finding: ``say`` is what was seen, ``again`` what to do instead. ``events`` are the lines it rests on;
+    ``to_confirm`` where it rests on a mark that is missing or on a single press (``rests_on``): it counts only once the
+    assessor says that it happened so; ``ask`` is what to ask them, ``answer`` what they said. ``safety`` marks those
+    about touching and shocks, ``hands_off`` the ms of the rescuer's own time past its limit; ``owner`` is whose it
+    is."""
 
     rule: str
     severity: Severity
@@ -53,6 +54,7 @@ class Finding:
     rests_on: Rests = ""
     owner: Owner = "learner"
     answer: Answer | None = None
+    again: str = ""
 
     @property
     def id(self) -> str:
@@ -68,11 +70,18 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class OneThing:
-    """The one thing to do again, or (``finding`` is ``None``) the strength to keep."""
+    """The one thing to do again, or (``finding`` is ``None``) the strength to keep: ``again`` is what to do, where the
+    file says that, and ``say`` what was seen."""
 
     finding: str | None
     say: str
     to_confirm: bool = False
+    again: str = ""
+
+
+def as_thing(one: Finding) -> OneThing:
+    """A finding as the one thing."""
+    return OneThing(one.rule, one.say, one.to_confirm, one.again)
 
 
 def words(table: Mapping[str, str], language: str, otherwise: str) -> str:
@@ -99,6 +108,8 @@ def step_findings(
             if step.status not in ("omitted", "out of order") and not step.answer:
                 continue
             say = f"{step.title}: {words(rule.say, language, rule.id)}"
+            asked = protocol.track[step.track].step[step.id]
+            again = words(rule.again or asked.cue or asked.late_cue, language, "")
             owner = owners.of_role(protocol.track[step.track].step[step.id].roles)
             source = titles(protocol, protocol.track[step.track].step[step.id].source or rule.source)
             if rule.kind == "omitted" and (step.status == "omitted" or step.answer):
@@ -115,13 +126,24 @@ def step_findings(
                         step=step.id,
                         rests_on="missing",
                         owner=owner,
+                        again=again,
                     )
                 )
             elif rule.kind == "out_of_order" and step.status == "out of order":
                 beside = f" ({named[step.after]})" if step.after in named else ""
                 severity = rule.severity or MILDER[step.severity]
                 found.append(
-                    Finding(rule.id, severity, step.at, step.events, say + beside, source, step=step.id, owner=owner)
+                    Finding(
+                        rule.id,
+                        severity,
+                        step.at,
+                        step.events,
+                        say + beside,
+                        source,
+                        step=step.id,
+                        owner=owner,
+                        again=again,
+                    )
                 )
     return found
 
@@ -158,6 +180,7 @@ def target_findings(
                 rate=worst.quantity == "rate",
                 rests_on="mark" if worst.reading.open else "",
                 owner=owners.of_role(rule.roles),
+                again=words(rule.again, language, ""),
             )
         )
     return findings
@@ -196,7 +219,7 @@ def one_thing(
     )
     for level in levels:
         if level:
-            return OneThing(level[0].rule, level[0].say, level[0].to_confirm)
+            return as_thing(level[0])
     for target, seen in concerns(looks).most_common(1):
         if seen >= 2:
             looked = sum(one_line(look.target) == target for look in looks)
@@ -205,7 +228,7 @@ def one_thing(
                 f"look-{target}", wording.say(WORDS, language, "by-eye", seen=seen, looked=looked, target=name)
             )
     rest = [one for one in findings if one.severity != "minor"]
-    return OneThing(rest[0].rule, rest[0].say, rest[0].to_confirm) if rest else OneThing(None, strength)
+    return as_thing(rest[0]) if rest else OneThing(None, strength)
 
 
 STRENGTHS = (
@@ -220,13 +243,20 @@ STRENGTHS = (
 """Targets in the order in which one met throughout is named as the strength to keep: what matters most first."""
 
 
-def strength_of(found: Measures, judged: Sequence[Judged], happened: Happened, language: str = "en") -> str:
+class Strength(NamedTuple):
+    """One thing that went well, and the lines that it rests on."""
+
+    say: str
+    events: tuple[int, ...] = ()
+
+
+def strength_of(found: Measures, judged: Sequence[Judged], happened: Happened, language: str = "en") -> Strength:
     """One thing that went well, always: a pin of the instructor's that was named, a target met throughout, the clear
     call, all critical steps; at the least, that they started or took part. It claims no more than a key saw."""
     say = partial(wording.say, WORDS, language)
     for pin in happened.pins:
         if pin.which == "good" and pin.label:
-            return say("noticed", label=known(language, "label", one_line(pin.label)))
+            return Strength(say("noticed", label=known(language, "label", one_line(pin.label))), (pin.seq,))
     met: dict[str, list[Judged]] = {}
     for one in judged:
         met.setdefault(one.target, []).append(one)
@@ -234,17 +264,20 @@ def strength_of(found: Measures, judged: Sequence[Judged], happened: Happened, l
         group = met.get(name, [])
         if group and all(one.verdict == "inside" for one in group):
             worst = max(group, key=lambda one: one.reading.value)
-            return say(
+            said = say(
                 "met-at-most" if len(group) > 1 else "met",
                 target=title_of(name, language),
                 value=amount(worst.reading.value, worst.quantity),
                 bounds=bounds_text(worst.low, worst.high, worst.quantity),
             )
+            return Strength(said, tuple(dict.fromkeys(seq for one in group for seq in one.reading.events)))
     if found.shocks and all(shock.clear_before is not None for shock in found.shocks):
-        return say("clear-always")
+        clears = {shock.at - (shock.clear_before or 0) for shock in found.shocks}
+        calls = [event.seq for event in found.floor.all_of(["clear_called"]) if event.e in clears]
+        return Strength(say("clear-always"), (*calls, *(shock.seq for shock in found.shocks)))
     critical = [step for step in found.steps if step.severity == "critical" and step.status != "not applicable"]
     if critical and all(step.status in ("independent", "cued", "prompted") for step in critical):
-        return say("all-critical")
+        return Strength(say("all-critical"), tuple(seq for step in critical for seq in step.events))
     if found.runs:
-        return say("hands-went-on")
-    return say("took-part")
+        return Strength(say("hands-went-on"), found.runs[0].seqs[:1])
+    return Strength(say("took-part"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import zip_longest
 from typing import TYPE_CHECKING
 
@@ -28,12 +29,15 @@ def form_findings(
     findings: list[Finding] = []
     for rule in rules:
         say, source = words(rule.say, language, rule.id), titles(protocol, rule.source)
+        made: Iterator[Finding] = iter(())
         if rule.kind == "late":
-            findings += _late(rule, say, found, happened, protocol, language, owners)
+            made = _late(rule, say, found, happened, protocol, language, owners)
         elif rule.kind == "hands_on_over":
-            findings += _hands_on_over(rule, say, source, found, language, owners)
+            made = _hands_on_over(rule, say, source, found, language, owners)
         elif rule.kind in ("earlier", "missing_before"):
-            findings += _order(rule, say, source, found, language, owners)
+            made = _order(rule, say, source, found, language, owners)
+        again = words(rule.again, language, "")
+        findings += [replace(one, again=again) if again else one for one in made]
     return findings
 
 
@@ -68,6 +72,7 @@ def _late(
                 titles(protocol, step.source or rule.source),
                 step=ident,
                 owner=owners.of_role(step.roles),
+                again=words(step.cue or step.late_cue, language, ""),
             )
 
 

@@ -11,7 +11,7 @@ from typing import Protocol as Shape
 from coach import wording
 from coach.log.happened import Happened
 from coach.measure.findings import words
-from coach.measure.floor import VERDICTS
+from coach.measure.floor import ON_MARKS, VERDICTS
 from coach.measure.gaps import Inject
 from coach.measure.wording import WORDS, known
 from coach.protocol.model import Protocol
@@ -36,18 +36,26 @@ WORTH_SAYING = frozenset(
 ABOUT_OTHERS = frozenset({"clear_called", "helper_sent", "call_made"})
 """An inject that only these answer is about bystanders and helpers, so no sign of the casualty's."""
 
+HANDS = ON_MARKS | {"hands_lifted", "breath"}
+"""What tells where the hands are."""
+
+SET_UP = 0
+"""The line of a log that holds the casualty's facts: its first."""
+
 ITEMS = ("who_where", "collapse_time", "cpr_since_by", "shocks", "last_advice", "seen", "now", "needed")
 
 
 @dataclass(frozen=True, slots=True)
 class Handover:
     """What the learner said of the eight items, what was missing, and the true version of each in words. ``at`` is
-    when the handover began (ms since go), ``None`` where it never did."""
+    when the handover began (ms since go), ``None`` where it never did; ``rests`` are the lines that each true version
+    rests on (0 is the set-up, the first line of a log)."""
 
     said: tuple[str, ...]
     missing: tuple[str, ...]
     true_version: dict[str, str]
     at: int | None
+    rests: dict[str, tuple[int, ...]]
 
 
 def handover_of(
@@ -73,7 +81,31 @@ def handover_of(
         tuple(item for item in ITEMS if item not in said),
         {item: one_line(text) for item, text in true.items()},
         None if begun is None else begun.e,
+        _rests(found, now, (happened.end_seq if begun is None else begun.seq,)),
     )
+
+
+def _rests(found: Measures, now: int, begun: tuple[int, ...]) -> dict[str, tuple[int, ...]]:
+    """The lines that each true version rests on; ``begun`` is the line of the handover, or else of the end, from which
+    times are told."""
+    floor, lines = found.floor, found.milestones.lines
+    first = [lines["first_compression"]] if "first_compression" in lines else []
+    swaps = [event.seq for event in floor.all_of(["swapped"]) if event.e <= now]
+    verdicts = [event.seq for event in floor.all_of(VERDICTS) if event.e <= now]
+    thrown = [event.seq for event in floor.events if event.name.startswith("inject:") and event.e <= now]
+    life = [event.seq for event in floor.all_of(["signs_of_life", "life_fades"]) if event.e <= now]
+    hands = [event.seq for event in floor.events if event.name in HANDS and event.e <= now]
+    state = tuple(life[-1:] or hands[-1:])
+    return {
+        "who_where": (SET_UP,),
+        "collapse_time": begun,
+        "cpr_since_by": (*first, *swaps, *begun),
+        "shocks": (*(shock.seq for shock in found.shocks if shock.at <= now), *begun),
+        "last_advice": (*verdicts[-1:], *begun),
+        "seen": (SET_UP, *thrown),
+        "now": state,
+        "needed": state,
+    }
 
 
 def _facts(header: Mapping[str, Any]) -> Mapping[str, Any]:

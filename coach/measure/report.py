@@ -15,6 +15,7 @@ from coach.measure.findings import (
     ANSWERS,
     Finding,
     OneThing,
+    as_thing,
     in_order,
     one_thing,
     step_findings,
@@ -96,12 +97,14 @@ class Measures:
 class Judgement:
     """What the protocol says of the measures. ``findings`` stand or wait for the assessor's word; ``settled`` are those
     that the assessor took out: seen after all, a slip, or not looked at (then that part is repeated at no cost).
+    ``strength_events`` are the lines that the strength rests on;
     ``by_rule`` is the one thing as the rule has it; ``one_thing`` is the assessor's where they chose another."""
 
     judged: tuple[Judged, ...]
     findings: tuple[Finding, ...]
     one_thing: OneThing
     strength: str
+    strength_events: tuple[int, ...]
     handover: Handover
     settled: tuple[Finding, ...] = ()
     by_rule: OneThing | None = None
@@ -273,12 +276,13 @@ def conclude(
         happened.answers,
     )
     strength = strength_of(found, judged, happened, language)
-    by_rule = one_thing(findings, found.steps, happened.looks, strength, language)
+    by_rule = one_thing(findings, found.steps, happened.looks, strength.say, language)
     return Judgement(
         judged,
         findings,
-        chosen_thing(happened.chosen, findings, strength) or by_rule,
-        strength,
+        chosen_thing(happened.chosen, findings, strength.say) or by_rule,
+        strength.say,
+        strength.events,
         handover_of(found, happened, protocol, header, language),
         settled,
         by_rule,
@@ -309,4 +313,4 @@ def chosen_thing(chosen: Chosen | None, findings: Sequence[Finding], strength: s
     if not chosen.finding:
         return OneThing(None, strength)
     one = next((one for one in findings if chosen.finding in (one.id, one.rule)), None)
-    return None if one is None else OneThing(one.rule, one.say, one.to_confirm)
+    return None if one is None else as_thing(one)

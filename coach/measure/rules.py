@@ -4,14 +4,14 @@ Forms: ``omitted`` and ``out_of_order`` (with a ``severity``, or "as the step");
 past their own ``within``); ``over``, ``under`` and ``outside`` a ``target`` (with an ``owner`` whose part counts, and
 ``by`` how much an aim may be missed); ``hands_on_over`` (``what``: the shock or the analysis that hands stayed on for);
 ``earlier`` (``this`` was seen before ``than``) and ``missing_before`` (``than`` was seen and ``this`` not before it).
-Any of them may have ``when``, a guard on the facts of the casualty, and ``roles``, whose it is where several rescuers
-are there. A file without any such table is judged by all of its targets and steps.
+Any of them may have ``again``, what to do instead, ``when``, a guard on the facts of the casualty, and ``roles``, whose
+it is where several rescuers are there. A file without any such table is judged by all of its targets and steps.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal, get_args
 
 from coach import wording
@@ -30,7 +30,8 @@ _GRADES: dict[str, Severity] = {"critical": "critical", "major": "major", "minor
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One rule. ``severity`` is ``None`` where it is the step's own (for order and lateness: one grade milder)."""
+    """One rule. ``severity`` is ``None`` where it is the step's own (for order and lateness: one grade milder);
+    ``again`` is what to do instead, where the file says that."""
 
     id: str
     kind: Kind
@@ -46,6 +47,7 @@ class Rule:
     than: tuple[str, ...] = ()
     when: str = ""
     roles: tuple[str, ...] = ()
+    again: Mapping[str, str] = field(default_factory=dict)
 
 
 def rules_of(protocol: Protocol) -> tuple[Rule, ...]:
@@ -79,6 +81,7 @@ def rules_of(protocol: Protocol) -> tuple[Rule, ...]:
                 _names(asked.get("than", [])),
                 str(table.get("when", "")),
                 _names(table.get("roles", [])),
+                _wording(table.get("again", {})),
             )
         )
     return tuple(found)

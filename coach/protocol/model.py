@@ -168,12 +168,14 @@ class Target(Authored):
 
 
 class Fault(Authored):
-    """On an arrow: the learner did it, the world goes on, a finding is made. ``roles`` name whose it is where several
-    rescuers are there; without one it is the step's, and then the team's."""
+    """On an arrow: the learner did it, the world goes on, a finding is made. ``again`` is what to do instead, for when
+    it is the one thing to repeat. ``roles`` name whose it is where several rescuers are there; without one it is the
+    step's, and then the team's."""
 
     id: str
     severity: Severity
     say: Wording
+    again: Wording = {}
     roles: Names = []
     source: Names = []
 

@@ -8,7 +8,21 @@ from typing import Any, NamedTuple
 
 from coach.protocol.model import Protocol
 
-_WORDED = {"title", "about", "role", "cue", "late_cue", "voice", "look", "say", "note", "label", "verb", "play"}
+_WORDED = {
+    "title",
+    "about",
+    "role",
+    "cue",
+    "late_cue",
+    "voice",
+    "look",
+    "say",
+    "again",
+    "note",
+    "label",
+    "verb",
+    "play",
+}
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 
 

@@ -32,7 +32,7 @@ from tests.content.shipped import (
 )
 
 WORDED = {
-    *("title", "about", "role", "cue", "late_cue", "voice", "look", "say"),
+    *("title", "about", "role", "cue", "late_cue", "voice", "look", "say", "again"),
     *("play", "why", "note", "label", "verb", "story", "setting"),
 }
 SPOKEN = {"cue", "late_cue", "voice"}
@@ -399,3 +399,29 @@ def test_without_a_scenario_the_digits_throw_the_file_s_own(ident: str) -> None:
         5: "signs_of_life",
         6: "crew_here",
     }
+
+
+@pytest.mark.parametrize("ident", EVERY)
+def test_every_finding_that_could_be_the_one_thing_says_what_to_do_in_both_languages(ident: str) -> None:
+    faults: list[dict[str, Any]] = []
+
+    def faults_in(value: Any) -> None:
+        if isinstance(value, dict):
+            if {"id", "severity", "say"} <= value.keys():
+                faults.append(value)
+            for item in value.values():
+                faults_in(item)
+        elif isinstance(value, list):
+            for item in value:
+                faults_in(item)
+
+    tree = protocol(ident).model_dump(by_alias=True, exclude_defaults=True)
+    faults_in(tree["track"])
+    faults_in(tree["inject"])
+    # Those of steps take the step's own cue.
+    rows = [row for row in tree["finding"] if not {"omitted", "out_of_order", "late"} & row.keys()]
+    assert len(faults) >= 20 and len(rows) >= 8
+    bare = [one["id"] for one in (*faults, *rows) if not {"en", "es"} <= one.get("again", {}).keys()]
+    assert bare == []
+    worded = {text for one in (*faults, *rows) for text in one["again"].values()}
+    assert all(len(text.split()) <= 14 and text[-1] in ".?" for text in worded)

@@ -137,7 +137,7 @@ def test_every_link_leads_to_a_note_and_every_note_is_linked(name: str) -> None:
 def test_every_figure_of_a_drill_leads_to_lines_of_its_log(record: Record) -> None:
     made = debrief_of(record)
     found = read(as_html(made))
-    numbers = {line["seq"] for line in record.lines}
+    numbers = {0, *(line["seq"] for line in record.lines)}  # the first line holds the casualty's facts
     traced = [one for one in found.found if "data-lines" in one.attrs]
     for one in traced:
         assert {int(seq) for seq in one.attrs["data-lines"].split()} <= numbers
@@ -145,13 +145,33 @@ def test_every_figure_of_a_drill_leads_to_lines_of_its_log(record: Record) -> No
     reached = [one for one in rows if any(one.text.startswith(name) for name in ("First", "Unit", "Both", "Call"))]
     assert len(reached) >= 6 and all("data-lines" in one.attrs for one in reached)
     figures = [one for one in found.all("span") if one.attrs.get("class") == "f" and any(map(str.isdigit, one.text))]
-    bare = [one.text for one in figures if "data-lines" not in one.attrs]
+    bare = [one.text for one in figures if "data-lines" not in one.attrs and "critical steps" not in one.text]
     assert bare == []
+    by_text = {one.text: one.attrs.get("data-lines", "") for one in found.all("span")}
+    shock = str(made.measures.shocks[0].seq)
+    assert shock in next(lines for text, lines in by_text.items() if text.startswith("1 shock given")).split()
+    assert "0" in next(lines for text, lines in by_text.items() if text.startswith("58 years old")).split()
+    assert next(lines for text, lines in by_text.items() if text.startswith("Pads for")) == "0"
+    first = made.measures.milestones.lines["first_compression"]
+    assert str(first) in next(lines for text, lines in by_text.items() if text.startswith("From recognition")).split()
+    setup = next(one for one in found.all("li") if one.attrs.get("id") == "L0")
+    assert setup.text.startswith("0 0:00 set-up: Fruit stall") and "58" in setup.text
     # One of them by hand: the first shock's line, its time, what it was.
     seq = made.measures.shocks[0].seq
     assert record.lines[seq - 1]["input"] == "shock_pressed"
     note = next(one for one in found.all("li") if one.attrs.get("id") == f"L{seq}")
     assert note.text == f"{seq} 2:01 shock pressed"
+
+
+def test_the_one_thing_is_what_to_do_and_under_it_what_was_seen_with_its_lines(record: Record) -> None:
+    made = debrief_of(record)
+    found = read(as_html(made))
+    todo = next(one for one in found.all("p") if one.attrs.get("class") == "thing")
+    seen = next(one for one in found.all("p") if one.attrs.get("class") == "seen")
+    thing = made.judgement.one_thing
+    assert todo.text == thing.again and seen.text.startswith(thing.say)
+    assert thing.again and thing.again != thing.say
+    assert any("data-lines" in one.attrs and one.text == seen.text.strip() for one in found.all("span"))
 
 
 def test_a_line_voided_or_moved_is_told_as_such(record: Record) -> None:
