@@ -17,22 +17,21 @@ def protocols(json: bool) -> int:
     from coach.protocol.approval import approval_state
     from coach.protocol.library import list_protocols
     from coach.protocol.problems import FileProblems
-    from coach.protocol.reading import read_protocol
 
     found: list[dict[str, Any]] = []
     for entry in list_protocols():
         about: dict[str, Any] = {"id": entry.id, "where": entry.where, "path": str(entry.path)}
         try:
-            text = entry.text()
-            read = read_protocol(text, str(entry.path))
+            whole = entry.in_force()
         except FileProblems as error:
             about |= {"title": "", "guidance": "", "version": "", "approval": "", "problems": len(error.problems)}
         else:
+            read = whole.protocol
             about |= {
                 "title": words_of(read.title, "en"),
                 "guidance": read.guidance,
                 "version": read.version,
-                "approval": approval_state(read, text, date.today()).word,
+                "approval": approval_state(read, whole.text, date.today()).word,
                 "problems": 0,
             }
         found.append(about)

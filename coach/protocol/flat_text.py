@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime, time
+from functools import lru_cache
 from typing import Any
 
 import tomli_w
@@ -118,11 +119,19 @@ def _written(value: Any) -> str:
         items = [_written(item) for item in value]
         one = f"[{', '.join(items)}]"
         return one if len(one) <= WIDTH else "[\n" + "".join(f"  {item},\n" for item in items) + "]"
-    if isinstance(value, (str, bool, int, float, date, datetime, time)):
+    if isinstance(value, str):
+        return _text(value)
+    if isinstance(value, (bool, int, float, date, datetime, time)):
         return tomli_w.dumps({"x": value}).removeprefix("x = ").removesuffix("\n")
     raise TypeError(f"TOML cannot say {type(value).__name__}")
 
 
+@lru_cache(maxsize=16_384)
+def _text(text: str) -> str:
+    return tomli_w.dumps({"x": text}).removeprefix("x = ").removesuffix("\n")
+
+
+@lru_cache(maxsize=4_096)
 def _key(key: str) -> str:
     return tomli_w.dumps({key: 0}).removesuffix(" = 0\n")
 

@@ -13,13 +13,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from coach.protocol.model import Pads, Protocol, Scenario
 from coach.protocol.names import guidance_folder
-from coach.protocol.reading import read_pads, read_protocol, read_scenario, read_text
+from coach.protocol.reading import read_pads, read_scenario, read_text
 from coach.resources import data_dir, user_dir
 from coach.text import nearest, one_line
+
+if TYPE_CHECKING:
+    from coach.protocol.overlay import Effective
 
 Where = Literal["given", "own", "shipped"]
 _SCENARIOS = "scenarios"
@@ -36,13 +39,17 @@ class Entry:
     where: Where
 
     def text(self) -> str:
-        """The text of the file; of a local file over a base, the flattened text of what is in force.
+        """The text of the file. Raises FileProblems where it cannot be read."""
+        return read_text(self.path)
 
-        Raises FileProblems where it cannot be read, or cannot be laid over its base.
+    def in_force(self) -> Effective:
+        """The protocol in force by the file, which may be a local file over a base.
+
+        Raises FileProblems where it cannot be read, is no protocol, or cannot be laid over its base.
         """
-        from coach.protocol.overlay import effective_text  # it finds bases, through this very room
+        from coach.protocol.overlay import effective  # it finds bases, through this very room
 
-        return effective_text(read_text(self.path), str(self.path), self.path.absolute().parent.parent)
+        return effective(read_text(self.path), str(self.path), self.path.absolute().parent.parent)
 
 
 class NotFound(LookupError):
@@ -146,9 +153,8 @@ def _find(name: str, kind: str, entries: list[Entry]) -> Entry:
 
 def load_protocol(name: str, folder: Path | None = None) -> tuple[Protocol, str]:
     """A protocol by name, and its text. Raises NotFound or FileProblems."""
-    entry = find_protocol(name, folder)
-    text = entry.text()
-    return read_protocol(text, str(entry.path)), text
+    found = find_protocol(name, folder).in_force()
+    return found.protocol, found.text
 
 
 def load_scenario(name: str, folder: Path | None = None, protocol: Protocol | None = None) -> tuple[Scenario, str]:

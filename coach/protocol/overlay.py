@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path as FilePath
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from coach.protocol import reading
 from coach.protocol.checks import check_protocol
@@ -22,19 +22,31 @@ from coach.protocol.positions import Path, Positions
 from coach.protocol.problems import FileProblems, Problem
 from coach.protocol.report import Report
 from coach.protocol.shape import fit
-from coach.protocol.tree import Node, origin, plain, planted
+from coach.protocol.tree import Node, copied, origin, plain, planted
 
 MAX_CHAIN = 8
 """The most files that may stand over one another, the base included: the longest chain that ships has five."""
 
 
+class _Under(NamedTuple):
+    """A file that another one stands over: a base or a part, the path at which its id was found, and its text."""
+
+    kind: Literal["base", "part"]
+    id: str
+    path: FilePath
+    text: str
+
+
 class Effective(NamedTuple):
-    """The protocol in force: as a model, as a tree with its origins, as TOML, and what its author should know."""
+    """The protocol in force: as a model, as a tree with its origins, as TOML, and what its author should know.
+
+    ``under`` are the files that it stands over. What is read as a base only has no text."""
 
     protocol: Protocol
     root: Node
     text: str
     notices: tuple[Problem, ...]
+    under: tuple[_Under, ...] = ()
 
     @property
     def digest(self) -> str:
@@ -50,6 +62,11 @@ class _PartFile(NamedTuple):
     report: Report
     pin: Pin
     named: Path
+    under: _Under
+
+
+_BASES: dict[tuple[FilePath, FilePath | None], tuple[str, Effective]] = {}
+"""Bases as they were last read, each with its text: the files that ship share one, and it is long."""
 
 
 def effective(text: str, name: str, folder: FilePath | None = None) -> Effective:
@@ -130,7 +147,8 @@ def _laid(
         check_protocol(protocol, whole)
     if whole.problems or protocol is None:
         raise reading.refusal(whole)
-    flat = flat_text(root, [*_head(protocol), *gone, *_gone(overlay, laying.removed)])
+    # Nobody reads the text of a base that a local file stands over.
+    flat = "" if seen else flat_text(root, [*_head(protocol), *gone, *_gone(overlay, laying.removed)])
     if len(flat.encode()) > reading.MAX_BYTES:
         raise FileProblems([Problem(name, *positions.key(("extends",)), "flattened, the file is too large to be read")])
     told = [
@@ -141,7 +159,8 @@ def _laid(
         Problem(name, *positions.key(("relax", "rule", ident)), f"the rule `{ident}` is relaxed", level="notice")
         for ident in overlay.relax.get("rule", {})
     ]
-    return Effective(protocol, root, flat, (*told,))
+    under = (*base.under, *(part.under for part in parts if part is not None))
+    return Effective(protocol, root, flat, (*told,), under)
 
 
 def _words(model: type[Part | Protocol]) -> list[str]:
@@ -197,7 +216,7 @@ def _part(pin: Pin, named: Path, report: Report, folder: FilePath | None) -> _Pa
         report.at_value((*named, "id"), f"the part cannot be used: {error.problems[0]}".rstrip("."), todo="mend it")
         return None
     _pinned(pin, named, "part", part.id, part.version, reading.canonical(data), report)
-    return _PartFile(part, data, own, pin, named)
+    return _PartFile(part, data, own, pin, named, _Under("part", pin.id, entry.path, text))
 
 
 def _lay_part(root: Node, file: _PartFile, report: Report) -> list[tuple[str, str, Path]]:
@@ -224,7 +243,12 @@ def _base(overlay: Overlay, report: Report, name: str, folder: FilePath | None, 
             entry = find_protocol(pin.id, folder)
             if pin.id.endswith(".toml"):
                 raise NotFound("a base is named by its id, such as erc-2025/adult-one-rescuer")
-            found = _effective(reading.read_text(entry.path), str(entry.path), folder, seen)
+            text = reading.read_text(entry.path)
+            found = _kept(entry.path, text, folder, seen)
+            if found is None:
+                found = _effective(text, str(entry.path), folder, seen)
+                found = found._replace(under=(*found.under, _Under("base", pin.id, entry.path, text)))
+                _BASES[entry.path, folder] = text, found._replace(root=copied(found.root))
         except NotFound as error:
             report.at_value(place, str(error).rstrip("."), todo="name a protocol that is at hand")
         except FileProblems as error:
@@ -236,6 +260,25 @@ def _base(overlay: Overlay, report: Report, name: str, folder: FilePath | None, 
     if report.problems or found is None:
         raise reading.refusal(report)
     return found
+
+
+def _kept(path: FilePath, text: str, folder: FilePath | None, seen: tuple[str, ...]) -> Effective | None:
+    """A base as it was read before, if it and every file under it are found as they were then, and if it may stand
+    under the files of ``seen``."""
+    read, found = _BASES.get((path, folder), ("", None))
+    if found is None or read != text:
+        return None
+    bases = [one.id for one in found.under if one.kind == "base"]
+    if len(seen) + len(bases) > MAX_CHAIN or set(bases) & set(seen):
+        return None
+    try:
+        for one in found.under:
+            entry = find_protocol(one.id, folder) if one.kind == "base" else find_part(one.id, folder)
+            if entry.path != one.path or reading.read_text(entry.path) != one.text:
+                return None
+    except (NotFound, FileProblems):
+        return None
+    return found._replace(root=copied(found.root))
 
 
 def _pinned(pin: Pin, named: Path, kind: str, ident: str, version: str, digest: str, report: Report) -> None:

@@ -41,6 +41,16 @@ def planted(data: Any, layer: str, path: Path = (), note: str = "") -> Node:
     return Node(data, layer, path, note)
 
 
+def copied(node: Node) -> Node:
+    """The same tree anew, for something to be laid upon while this one stays as it is."""
+    value = node.value
+    if isinstance(value, dict):
+        value = {key: copied(item) for key, item in value.items()}
+    elif isinstance(value, list):
+        value = [copied(item) if isinstance(item, Node) else item for item in value]
+    return Node(value, node.layer, node.path, node.note)
+
+
 def plain(node: Node) -> Any:
     """The value without its origins."""
     if node.is_table:

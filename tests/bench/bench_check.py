@@ -94,7 +94,7 @@ def run() -> list[Figure]:
         held = sum(one.kind == "holds" for one in checked.rules)
         note = f"{held} of {len(checked.rules)} rules hold, {checked.classes} classes"
         figures.append(Figure(f"{entry.id}: file to verdicts", seconds, "s", SECONDS, "less", note))
-        injects = _each_inject(protocol, entry.text(), checked)
+        injects = _each_inject(protocol, entry.in_force().text, checked)
         figures.append(Figure(f"{entry.id}: with every single inject", injects, "s", WITH_INJECTS, "less"))
         figures.append(Figure(f"{entry.id}: memory", _memory_mb(entry.id), "MB", MEMORY_MB, "less"))
         figures.append(Figure(f"{entry.id}: classes a second", _rate(protocol), "/s"))

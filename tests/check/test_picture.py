@@ -19,7 +19,7 @@ from coach.protocol.model import Protocol
 from coach.protocol.names import arrows
 from coach.protocol.reading import read_protocol
 
-SHIPPED = [read_protocol(entry.text()) for entry in list_protocols()]
+SHIPPED = [entry.in_force().protocol for entry in list_protocols()]
 
 Triple = tuple[str, str, str]
 

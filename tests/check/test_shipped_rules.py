@@ -21,7 +21,7 @@ from coach.protocol.library import list_protocols, load_pads
 from coach.protocol.reading import read_protocol, read_scenario
 
 IDENTS = [entry.id for entry in list_protocols() if entry.where == "shipped"]
-TEXTS = {entry.id: entry.text() for entry in list_protocols() if entry.where == "shipped"}
+TEXTS = {entry.id: entry.in_force().text for entry in list_protocols() if entry.where == "shipped"}
 ONE = "erc-2025/adult-one-rescuer"
 
 

@@ -16,7 +16,6 @@ from coach.drill.script import Script
 from coach.drill.setup import Setup
 from coach.protocol.library import find_protocol
 from coach.protocol.model import Protocol
-from coach.protocol.overlay import effective
 from tests.mutants.making import Mutant, changed
 
 TODAY = date(2026, 11, 25)
@@ -37,7 +36,7 @@ class Catcher:
 
     def __init__(self, ident: str) -> None:
         entry = find_protocol(ident)
-        whole = effective(entry.text(), str(entry.path))
+        whole = entry.in_force()
         self.ident = ident
         self.protocol: Protocol = whole.protocol
         self.text = whole.text

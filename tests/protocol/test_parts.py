@@ -161,10 +161,7 @@ def test_a_part_is_no_protocol_to_choose(shelf: Path) -> None:
 def test_every_shipped_part_has_the_form_and_is_taken_by_some_file() -> None:
     shipped = [entry for entry in list_parts() if entry.where == "shipped"]
     taken = {
-        pin.id
-        for entry in list_protocols()
-        if entry.where == "shipped"
-        for pin in read_protocol(entry.text()).made_from
+        pin.id for entry in list_protocols() if entry.where == "shipped" for pin in entry.in_force().protocol.made_from
     }
     for entry in shipped:
         assert read_part(entry.path.read_text(encoding="utf-8"), str(entry.path)).id == entry.id
@@ -182,3 +179,28 @@ def test_every_shipped_pin_is_in_force() -> None:
             read_protocol(path)
         except FileProblems as error:
             raise AssertionError("run python -m tests.pins, and look at what it changed") from error
+
+
+def test_a_base_that_is_kept_is_read_anew_when_anything_under_it_changes(shelf: Path) -> None:
+    """Read twice, the second time as it was kept; then its own file, a part under it, and a nearer file of its id."""
+    middle = taking(HELPER).replace("quay/local", "quay/middle")
+    place(shelf, "quay/middle", middle)
+    pinned = effective(middle, "middle", shelf).digest
+    local = (
+        f'format = 1\nid = "quay/top"\nversion = "1"\ntitle = {{ en = "Top" }}\n'
+        f'[extends]\nid = "quay/middle"\nversion = "7"\ndigest = "{pinned}"\n'
+    )
+    first = effective(local, "top", shelf)
+    again = effective(local, "top", shelf)
+    assert first.text == again.text and first.protocol == again.protocol
+    assert plain(first.root) == plain(again.root)
+    for ident, was, now in (
+        ("quay/middle", middle, middle + '[change.timers.remind]\nevery = "6 s"\n'),
+        ("parts/helper", HELPER, HELPER.replace("20 s", "21 s")),
+        ("made-up/base", BASE, BASE.replace("Look.", "Look round.")),
+    ):
+        place(shelf, ident, now)
+        with pytest.raises(FileProblems):
+            effective(local, "top", shelf)
+        place(shelf, ident, was)
+        assert effective(local, "top", shelf).text == first.text
