@@ -197,7 +197,7 @@ class Explorer:
                     self._ran_out(at, node, near, number, cut, size - 1 - far, clock - 1, far)
                     continue
                 timer = running[clock - own - 1]
-                event = discrete.machine.timers[timer].event
+                event = discrete.event_of(timer)
                 for outcome in discrete.fires(near, number, timer):
                     self._take(at, node, outcome, cut, size - 1 - far, event, timer, far)
 
@@ -222,7 +222,7 @@ class Explorer:
         for near, number, cut, far in self._ages(node.spot, node.number, passed, size):
             for timer in loose:
                 for outcome in discrete.fires(near, number, timer):
-                    self._take(at, node, outcome, cut, size - far, discrete.machine.timers[timer].event, timer, far)
+                    self._take(at, node, outcome, cut, size - far, discrete.event_of(timer), timer, far)
 
     def _ages(self, spot: Spot, number: int, zone: Zone, size: int) -> tuple[tuple[Spot, int, Zone, bool], ...]:
         """The zone parted by whether the last push is so long ago that its time matters no more."""

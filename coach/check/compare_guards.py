@@ -48,18 +48,19 @@ class Room:
 
     def expr(self, text: str) -> Expr | None:
         """The guard with its terms written out; None for no guard."""
-        return self._open(guards.parse(text)) if text else None
+        return self.opened(guards.parse(text)) if text else None
 
-    def _open(self, expr: Expr) -> Expr:
+    def opened(self, expr: Expr) -> Expr:
+        """A guard with its terms written out."""
         match expr:
             case Name(name) if name in self.terms:
-                return self._open(self.terms[name])
+                return self.opened(self.terms[name])
             case Not(item):
-                return Not(self._open(item))
+                return Not(self.opened(item))
             case And(items):
-                return And(tuple(self._open(item) for item in items))
+                return And(tuple(self.opened(item) for item in items))
             case Or(items):
-                return Or(tuple(self._open(item) for item in items))
+                return Or(tuple(self.opened(item) for item in items))
         return expr
 
     def variable(self, test: Expr) -> Variable:

@@ -1,9 +1,9 @@
 """Two versions run side by side under equal inputs, until what the learner sees of them differs.
 
-Breadth first over pairs of states of the drill's own engine: every order of keys, each at once or when the next timer
-of either version has run out, facts left open until a guard first reads them. Whatever is found is a real run. Moments
-in between are not looked at, so that finding nothing proves nothing, and is said so; two versions whose parts are all
-alike need no search.
+First it is decided exactly, over classes of states (:mod:`coach.check.alike`), as far as a bound allows; a run found so
+is run anew in the drill's own engine. Where that gave up: breadth first over pairs of states of that engine, every
+order of keys, each at once or when the next timer of either version has run out. Moments in between are not looked at
+then, so that finding nothing proves nothing, and is said so. Two versions whose parts are all alike need no search.
 """
 
 from __future__ import annotations
@@ -14,19 +14,22 @@ from dataclasses import dataclass, replace
 from itertools import product
 from typing import Any, Literal, NamedTuple
 
+from coach.check.alike import BOUND, decide
+from coach.check.classes import Limit
 from coach.check.compare import Differences
 from coach.check.compare_arrows import arrow_names
 from coach.check.inputs import inputs_of, is_units
 from coach.check.openfacts import classes_of, constants_of
+from coach.check.sight import Sight, Token, words_said
 from coach.check.story import Story, fact_text, key_map
 from coach.engine.build import build
 from coach.engine.machine import Machine
 from coach.engine.plan import resolve
 from coach.engine.state import Effect, FactValue, State
 from coach.engine.step import advance, feed, start
-from coach.observations import OBSERVATIONS, label
+from coach.observations import label
 from coach.protocol import guards
-from coach.protocol.model import Fact, Protocol, Scenario
+from coach.protocol.model import Fact, Protocol
 from coach.protocol.names import BUILT_IN_FACTS, arrows
 from coach.protocol.reading import read_scenario
 
@@ -46,7 +49,6 @@ SCRIPT_LENGTH = 3
 """Entries of a rhythm script that are tried in every combination; the last one then repeats."""
 
 Known = tuple[tuple[str, FactValue], ...]
-Token = tuple[Any, ...]
 
 
 class Unread(Exception):
@@ -109,21 +111,26 @@ def compare_runs(
     found: Differences,
     *,
     limit: int = PAIRS,
+    exact: Limit = BOUND,
     hints: tuple[Story, ...] = (),
     progress: Callable[[int], None] | None = None,
 ) -> Runs:
     """Whether, and on which run, what the learner sees of two versions differs.
 
-    Injects that came, went or changed can be thrown. ``limit`` bounds the pairs of states of one search: there are two
+    ``exact`` bounds the search that decides it, for all injects, then once more without any. Where it gives up injects
+    that came, went or changed can be thrown, and ``limit`` bounds the pairs of states of one search: there are two
     for each of :data:`WAYS`, one for the shortest run, and one that goes deeper and leaves timers out of account in
     telling states apart. ``hints`` are runs on which a rule breaks in one version: where no search finds a run on which
     the two part, they are tried.
     """
     if found.alike:
         return Runs("same", "the two have the same parts: whatever happens, they run alike")
+    decided = _decided(old, new, found, exact, progress)
+    if decided.kind != "not decided":
+        return decided
     touched = {change.where.removeprefix("inject ") for change in found.changes if change.where.startswith("inject ")}
     thrown = [name for name in dict.fromkeys((*old.inject, *new.inject)) if name in touched]
-    count, whole = 0, True
+    count, whole = decided.pairs, True
     for fine in (True, False):
         for unit, counting in WAYS:
             most = limit // 2 if fine else limit
@@ -137,11 +144,39 @@ def compare_runs(
             break
     for hint in hints:
         search = _Search(old, new, found, hint.unit, hint.counting, thrown, False, limit)
-        parting = search.along(read_scenario(hint.scenario, "the story"), hint.events, hint.end)
+        scenario = read_scenario(hint.scenario, "the story")
+        facts = resolve(old, scenario, unit=hint.unit, counting=hint.counting).facts
+        parting = search.along(facts, hint.events, hint.end)
         if parting is not None:
             return Runs("differ", f"{_told(count, thrown)}; and the run on which a rule breaks", parting, count)
     known = "all that can be reached so" if whole else f"given up after {limit // 2} and {limit} in each way"
-    return Runs("not decided", f"{_told(count, thrown)}; {known}", None, count)
+    return Runs("not decided", f"{decided.explored}; {_told(count, thrown)}; {known}", None, count)
+
+
+def _decided(
+    old: Protocol, new: Protocol, found: Differences, exact: Limit, progress: Callable[[int], None] | None
+) -> Runs:
+    """What can be decided exactly."""
+    count, why = 0, ""
+    for injects in (True, False) if old.inject or new.inject else (True,):
+        decision = decide(old, new, found, limit=exact, injects=injects, progress=_counted(progress, count))
+        count += decision.classes
+        thrown = "any injects at any time" if injects else "no inject"
+        if decision.kind == "same" and injects:
+            told = f"proved over {count} classes of states: every key at every time, {thrown}, every fact"
+            return Runs("same", told, None, count)
+        if decision.run is not None:
+            plan = decision.run.plan
+            search = _Search(old, new, found, plan.unit, plan.counting, [], injects, 1)
+            parting = search.along(plan.facts, decision.run.events, decision.run.end)
+            if parting is not None:
+                return Runs("differ", f"{count} classes of states, every key at every time, {thrown}", parting, count)
+            why = "they differ in the order of things within a moment"
+        elif decision.kind == "same":
+            why += "; without injects they run alike"
+        elif injects:
+            why = decision.why
+    return Runs("not decided", f"no proof: {why}", None, count)
 
 
 def _counted(progress: Callable[[int], None] | None, before: int) -> Callable[[int], None]:
@@ -188,7 +223,7 @@ class _Search:
         self._machines = (one, two)
         arrow_of = arrow_names(old, new, list(found.pairs))
         step_of = {now: was for was, now in found.renamed.items()}
-        self._sights = (_Sight(one, {}, {}, None), _Sight(two, arrow_of, step_of, one))
+        self._sights = (Sight(one, {}, {}, None), Sight(two, arrow_of, step_of, one))
         self._classes = _classes(self._both)
         self._kept = (_Kept(old, one), _Kept(new, two))
         self._events = list(dict.fromkeys((*self._inputs(old, one), *self._inputs(new, two), WAIT)))
@@ -269,10 +304,9 @@ class _Search:
             seen.append(self._sights[number].tokens(effects, outcome))
         return _Node(states[0], states[1], known, at, event), seen[0] != seen[1]
 
-    def along(self, scenario: Scenario, events: tuple[tuple[int, str], ...], end: int) -> Parting | None:
+    def along(self, facts: Mapping[str, FactValue], events: tuple[tuple[int, str], ...], end: int) -> Parting | None:
         """Where the two part on one given run, which ends at ``end`` (ms); None where they do not."""
-        plan = resolve(self._both[0], scenario, unit=self.unit, counting=self.counting)
-        known: Known = tuple(sorted(plan.facts.items()))
+        known: Known = tuple(sorted(facts.items()))
         node, parted = self._taken(None, known, "", -1)
         left = [*events, (end, "")]
         while left and not parted:
@@ -365,66 +399,6 @@ class _Kept:
         return state.steps, counters, state.marks & self._marks, timers, push
 
 
-class _Sight:
-    """What the learner sees of one version, in names that both share."""
-
-    def __init__(
-        self, machine: Machine, arrow_of: Mapping[str, str], step_of: Mapping[str, str], first: Machine | None
-    ) -> None:
-        self._machine = machine
-        self._steps = step_of
-        shared = first or machine
-        by_text = {_frozen(wording): key for key, wording in reversed(list(shared.cues.items()))}
-        by_text_voice = {_frozen(wording): key for key, wording in reversed(list(shared.voices.items()))}
-        self._cues = {
-            **{
-                ("cue", key): self._name(key, text, by_text, arrow_of, shared.cues)
-                for key, text in machine.cues.items()
-            },
-            **{
-                ("voice", key): self._name(key, text, by_text_voice, arrow_of, shared.voices)
-                for key, text in machine.voices.items()
-            },
-        }
-
-    def _name(
-        self,
-        key: str,
-        text: Mapping[str, str],
-        by_text: Mapping[Any, str],
-        arrow_of: Mapping[str, str],
-        shared: Mapping[str, Mapping[str, str]],
-    ) -> str:
-        """A wording under the name that the old version has for it: that of the same text, else of the same place."""
-        if _frozen(text) in by_text:
-            return by_text[_frozen(text)]
-        kind, _, rest = key.partition(":")
-        there = f"{kind}:{arrow_of.get(rest, '') if kind == 'arrow' else self._steps.get(rest, rest)}"
-        if there in shared:
-            return by_text.get(_frozen(shared[there]), there)
-        return f"new {key}"
-
-    def tokens(self, effects: tuple[Effect, ...], outcome: str) -> tuple[Token, ...]:
-        """What is seen at one moment, whatever the order within it."""
-        found: list[Token] = [("outcome", outcome)] if outcome else []
-        for effect in effects:
-            if effect.kind == "step" and effect.track != "hands":
-                found.append(("step", effect.track, self._steps.get(effect.name, effect.name)))
-            elif effect.kind in ("cue", "voice"):
-                found.append((effect.kind, self._cues[effect.kind, effect.name]))
-            elif effect.kind == "fault":
-                found.append(("fault", effect.name, self._machine.faults[effect.name].severity))
-            elif effect.kind == "late":
-                found.append(("late", self._steps.get(effect.name, effect.name)))
-            elif effect.kind == "emit" and effect.name in OBSERVATIONS:
-                found.append(("seen", effect.name))
-        return tuple(sorted(found))
-
-
-def _frozen(wording: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
-    return tuple(sorted(wording.items()))
-
-
 def _classes(protocols: tuple[Protocol, ...]) -> dict[str, tuple[FactValue, ...]]:
     """The values of each fact that are tried: one of each class that some guard of either version tells apart."""
     texts = [text for each in protocols for text in each.terms.values()]
@@ -451,21 +425,3 @@ def _by(event: str, keys: Mapping[str, str]) -> str:
         return "(time)"
     key = keys.get(event)
     return f"{label(event)} (key {key})" if key else label(event)
-
-
-def words_said(machine: Machine, effects: tuple[Effect, ...], outcome: str) -> tuple[str, ...]:
-    """What a version says at one moment, for people."""
-    said: list[str] = [outcome] if outcome not in ("", "taken") else []
-    for effect in effects:
-        if effect.kind == "step" and effect.track != "hands":
-            said.append(f"{effect.track}: {effect.name}")
-        elif effect.kind in ("cue", "voice"):
-            words = (machine.cues if effect.kind == "cue" else machine.voices)[effect.name]
-            said.append(f"“{words.get('en') or next(iter(words.values()), '')}”")
-        elif effect.kind == "fault":
-            said.append(f"{machine.faults[effect.name].severity} fault {effect.name}")
-        elif effect.kind == "late":
-            said.append(f"late in {effect.name}")
-        elif effect.kind == "emit" and effect.name in OBSERVATIONS:
-            said.append(label(effect.name))
-    return tuple(said)

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from coach.check.alike import BOUND
 from coach.check.classes import Limit
 from coach.check.compare import SECTIONS, Change, Differences, differences_of
 from coach.check.compare_runs import PAIRS, Parting, Runs, compare_runs
@@ -135,11 +136,13 @@ def compare(
     old_pads: Pads | None = None,
     new_pads: Pads | None = None,
     limit: int = PAIRS,
+    exact: Limit = BOUND,
     rules_limit: Limit = RULES_LIMIT,
     progress: Callable[[str, int], None] | None = None,
 ) -> Comparison:
-    """Compare two protocols that were read without problems. ``limit`` bounds each search for a run on which they part;
-    ``progress`` hears what is being done and how far it is."""
+    """Compare two protocols that were read without problems. ``exact`` bounds the decision whether they run alike,
+    ``limit`` each search for a run on which they part where that gave up; ``progress`` hears what is being done and how
+    far it is."""
     found = differences_of(old, new)
     broken: tuple[Change, ...] = ()
     unchecked: tuple[str, ...] = ()
@@ -152,6 +155,7 @@ def compare(
         new,
         found,
         limit=limit,
+        exact=exact,
         hints=stories,
         progress=lambda count: progress("runs", count) if progress else None,
     )

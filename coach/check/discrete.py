@@ -72,6 +72,16 @@ class Outcome(NamedTuple):
     steady: bool
 
 
+class Stand(NamedTuple):
+    """How a discrete state stands after one of the events that one moment is made of."""
+
+    event: str
+    steps: tuple[int, ...]
+    counters: tuple[int, ...]
+    marks: int
+    timers: tuple[tuple[int, int, int], ...]
+
+
 class _Push(Exception):
     """How long ago the last push was, decides: at most ``first`` ms or longer."""
 
@@ -109,7 +119,8 @@ def _stirs(move: Move, marks: int) -> bool:
 class Discrete:
     """The discrete behaviour of a part of a machine, each answer remembered.
 
-    ``untimed`` timers have no clock and may run out at any time while they run: more than can be.
+    ``untimed`` timers have no clock and may run out at any time while they run: more than can be. ``trail`` is how it
+    stood after each of the events of the moment that was run last.
     """
 
     def __init__(
@@ -138,6 +149,7 @@ class Discrete:
         self._stirring: dict[int, tuple[tuple[str, Outcome], ...]] = {}
         self._fires: dict[tuple[int, int], tuple[Outcome, ...]] = {}
         self._numbers: dict[Spot, int] = {}
+        self.trail: list[Stand] = []
 
     def number(self, spot: Spot) -> int:
         """A number for a discrete state, the same each time."""
@@ -186,14 +198,18 @@ class Discrete:
         key = (number, timer)
         found = self._fires.get(key)
         if found is None:
-            found = self._fires[key] = self._forked(spot, timer, self.machine.timers[timer].event)
+            found = self._fires[key] = self._forked(spot, timer, self.event_of(timer))
         return found
+
+    def event_of(self, timer: int) -> str:
+        """The event that a timer makes when it runs out."""
+        return self.machine.timers[timer].event
 
     # --- forks ------------------------------------------------------------------------------------------------------
 
     def _forked(self, spot: Spot, timer: int | None, event: str) -> tuple[Outcome, ...]:
         try:
-            only = self._run(spot, spot.known, {}, timer, event)
+            only = self.run(spot, spot.known, {}, timer, event)
         except (Unread, _Push):
             pass
         else:
@@ -203,7 +219,7 @@ class Discrete:
         while waiting:
             known, cuts = waiting.pop(0)
             try:
-                outcome = self._run(spot, known, cuts, timer, event)
+                outcome = self.run(spot, known, cuts, timer, event)
             except Unread as open_fact:
                 waiting += [(learn(known, open_fact.slot, value), cuts) for value in open_fact.classes]
             except _Push as open_push:
@@ -215,10 +231,13 @@ class Discrete:
 
     # --- one way ----------------------------------------------------------------------------------------------------
 
-    def _run(self, spot: Spot, known: Known, cuts: dict[int, bool], timer: int | None, event: str) -> Outcome | None:
+    def run(self, spot: Spot, known: Known, cuts: dict[int, bool], timer: int | None, event: str) -> Outcome | None:
+        """The one way in which an event from outside, or the running out of ``timer``, goes with these facts known and
+        the last push as in ``cuts``; None where it cannot come. Raises where it hangs on what is open."""
         machine, facts = self.machine, self.frame.facts(known)
         before: Spot | None = spot
         late = ""
+        self.trail = []
         pairs: list[Pair] = []
         queue: list[str]
         if timer is not None:
@@ -240,6 +259,7 @@ class Discrete:
             entries = [track.entries[track.start] for track in machine.tracks]
             pairs.extend(("go", entry) for entry in entries)
             self._apply(live, entries, queue)
+            self.trail.append(Stand("go", live.steps, live.counters, live.marks, live.timers))
             self._drain(live, queue, facts, pairs)
         else:
             if not self.gate.allows(event, spot.steps, facts):
@@ -253,6 +273,7 @@ class Discrete:
             live = _Live(spot, cuts, self.untimed)
             queue = []
             self._apply(live, moves, queue)
+            self.trail.append(Stand(event, live.steps, live.counters, live.marks, live.timers))
             self._drain(live, queue, facts, pairs)
         truth = 0
         if self.questions:
@@ -289,6 +310,8 @@ class Discrete:
     def _still(self, spot: Spot, known: Known, event: str, pairs: list[Pair], facts: Any) -> Outcome:
         """The outcome of an event that is taken, if at all, by arrows that change nothing."""
         truth = 0
+        if pairs:
+            self.trail.append(Stand(event, spot.steps, spot.counters, spot.marks, spot.timers))
         if self.questions:
             moment = Moment(spot, spot, event, pairs, "", facts)
             for bit, question in enumerate(self.questions):
@@ -320,6 +343,7 @@ class Discrete:
             if moves:
                 pairs.extend((event, move) for move in moves)
                 self._apply(live, moves, queue)
+                self.trail.append(Stand(event, live.steps, live.counters, live.marks, live.timers))
 
     def _apply(self, live: _Live, moves: Iterable[Move], queue: list[str]) -> None:
         for move in moves:

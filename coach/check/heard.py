@@ -14,7 +14,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import NamedTuple
 
-from coach.check.compare_runs import words_said
+from coach.check.sight import words_said
 from coach.clock import SteppedClock
 from coach.drill.choosing import setup_for
 from coach.drill.play import setup_of, strike

@@ -145,3 +145,28 @@ def classes_of(fact: Fact, constants: Iterable[int]) -> tuple[FactValue, ...]:
             whole = -(-at // step) * step  # a round number reads better as a witness
             values.append(whole if whole < following else at)
     return (*values, None) if fact.may_be_unknown else tuple(values)
+
+
+def moving_scripts(machine: Machine, exprs: Iterable[Expr] = ()) -> frozenset[str]:
+    """The scripts whose counter is only ever added to and read by nothing but the script itself."""
+    layout = machine.layout
+    compared = {
+        test.name
+        for expr in (*machine.guards.values(), *layout.terms.values(), *exprs)
+        for test in guards.tests(expr)
+        if isinstance(test, Compare)
+    }
+    put = {
+        machine.counters[count.counter]
+        for row in machine.table.values()
+        for _, by_step in row
+        for moves in by_step
+        for move in moves
+        for count in move.counts
+        if count.put
+    }
+    return frozenset(
+        name
+        for name, (_, fact) in layout.facts.items()
+        if fact.kind == "script" and fact.counter and fact.counter not in compared | put
+    )

@@ -131,7 +131,8 @@ class Prover:
         if found is None:
             loose = self.loose == "all"
             look = self.first_look
-            found = cut(self.machine, interest, self.inputs, self.scope.injects, loose, self.free, look)
+            free = self.scope.injects if self.free else ()
+            found = cut(self.machine, interest, self.inputs, self.scope.injects, loose, free, look)
             self._parts[interest] = found
         return found
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
+from coach.check.openfacts import moving_scripts
 from coach.engine.machine import Count, GuardFunction, Machine, Move, Row, Said
 from coach.protocol import guards
 from coach.protocol.guards import Choice, Compare, Expr, InStep, Name, Running
@@ -25,7 +26,8 @@ class Interest:
 
     ``events``: whether they are taken, and over a fault or not; ``shown``: whether they are taken at all; ``cues``:
     keys of wordings, or ``timer:NAME`` for any cue said on that timer; ``tracks``: steps entered; ``exprs``: guards
-    read; ``cells``: (event, track) whose single arrows matter; ``faults``: every fault taken.
+    read; ``cells``: (event, track) whose single arrows matter; ``spots``: (event, track, step) likewise, in that step
+    alone; ``faults``: every fault taken.
     """
 
     events: frozenset[str] = frozenset()
@@ -36,6 +38,7 @@ class Interest:
     timers: frozenset[int] = frozenset()
     exprs: tuple[Expr, ...] = ()
     cells: frozenset[tuple[str, int]] = frozenset()
+    spots: frozenset[tuple[str, int, int]] = frozenset()
     faults: bool = False
 
     def __or__(self, other: Interest) -> Interest:
@@ -48,6 +51,7 @@ class Interest:
             self.timers | other.timers,
             tuple(dict.fromkeys((*self.exprs, *other.exprs))),
             self.cells | other.cells,
+            self.spots | other.spots,
             self.faults or other.faults,
         )
 
@@ -71,6 +75,17 @@ class Reads:
         self.timers |= other.timers
         self.facts |= other.facts
         self.push = self.push or other.push
+
+    def common(self, other: Reads) -> Reads:
+        """What both have."""
+        return Reads(
+            self.tracks & other.tracks,
+            self.counters & other.counters,
+            self.marks & other.marks,
+            self.timers & other.timers,
+            self.facts & other.facts,
+            self.push and other.push,
+        )
 
     def size(self) -> tuple[int, ...]:
         """Grows with every addition."""
@@ -178,13 +193,15 @@ class _Slicer:
         inputs: Iterable[str],
         injects: Iterable[str],
         loose: bool,
-        free: bool,
+        free: Iterable[str],
         fickle: bool,
     ) -> None:
         self.whole = machine
         self.fickle = fickle
         self.loose = loose
         self.interest = interest
+        self.spotted = {(event, track) for event, track, _ in interest.spots}
+        self.apart = interest.events | interest.shown | {event for event, _ in self.spotted}
         self.given = list(inputs)
         on = set(injects)
         off = {
@@ -197,8 +214,8 @@ class _Slicer:
             for event, row in machine.table.items()
             if not (event.partition(":")[0] in _INJECT_EVENTS and event.partition(":")[2] not in on)
         }
-        if free:
-            for name in sorted(on):
+        for name in sorted(set(free) & on):
+            if f"closed:{name}" not in machine.table:  # whoever waits for its end needs its own steps
                 self._free(name)
         self.moving = moving_scripts(machine, interest.exprs)
         layout = machine.layout
@@ -273,7 +290,7 @@ class _Slicer:
         """What tells this (projected) move from others; None where it does nothing that matters."""
         interest = self.interest
         label: tuple[object, ...] = ()
-        if (event, move.track) in interest.cells:
+        if (event, move.track) in interest.cells or (event, move.track, move.source) in interest.spots:
             label = (move.arrow,)
         elif event in interest.events or event in interest.shown or (interest.faults and move.fault):
             if self.own_track.get(event, move.track) != move.track:
@@ -355,7 +372,7 @@ class _Slicer:
         if touched is None:
             touched = self._touched[place] = _touched(by_step)
         kept, interest = self.kept, self.interest
-        shown = place in interest.cells or event in interest.events or event in interest.shown
+        shown = place in interest.cells or place in self.spotted or event in interest.events or event in interest.shown
         return (
             int(track in kept.tracks),
             len(touched.counters & kept.counters),
@@ -377,7 +394,8 @@ class _Slicer:
             if event in ("hands_placed", "probe_tap") and event in self.given and not self.loose:
                 kept.tracks.add(machine.layout.tracks[HANDS_TRACK])
             for track, by_step in by_track.items():
-                if any(self._key((cell,)) != self._key((by_step[0],)) for cell in by_step):
+                apart = (event, track) in self.spotted and len(by_step) > 1
+                if apart or any(self._key((cell,)) != self._key((by_step[0],)) for cell in by_step):
                     kept.tracks.add(track)
                 for cell in by_step:
                     for guard, _ in cell:
@@ -426,7 +444,7 @@ class _Slicer:
             if event not in cells:
                 continue
             key = (_condition(event), tuple((track, self._key(steps)) for track, steps in cells[event].items()))
-            if event in self.interest.events | self.interest.shown:
+            if event in self.apart:
                 key = (event, key[1])
             alike.setdefault(first.setdefault(key, event), []).append(event)
         return tuple(alike), {event: tuple(others[1:]) for event, others in alike.items()}
@@ -444,7 +462,7 @@ class _Slicer:
 
     def _only_repeats(self, event: str, cells: Mapping[int, tuple[Cell, ...]]) -> bool:
         """True for an inject that does nothing but make one observation, which may be made at any time anyway."""
-        if not event.startswith("inject:") or event in self.interest.events | self.interest.shown:
+        if not event.startswith("inject:") or event in self.apart:
             return False
         moves = [move for by_step in cells.values() for cell in by_step for _, move in cell]
         own = self.whole.layout.counters.get(f"thrown:{event.partition(':')[2]}")
@@ -469,41 +487,17 @@ def _condition(event: str) -> str:
     return "unit" if is_units(event) else "free"
 
 
-def moving_scripts(machine: Machine, exprs: Iterable[Expr] = ()) -> frozenset[str]:
-    """The scripts whose counter is only ever added to and read by nothing but the script itself."""
-    layout = machine.layout
-    compared = {
-        test.name
-        for expr in (*machine.guards.values(), *layout.terms.values(), *exprs)
-        for test in guards.tests(expr)
-        if isinstance(test, Compare)
-    }
-    put = {
-        machine.counters[count.counter]
-        for row in machine.table.values()
-        for _, by_step in row
-        for moves in by_step
-        for move in moves
-        for count in move.counts
-        if count.put
-    }
-    return frozenset(
-        name
-        for name, (_, fact) in layout.facts.items()
-        if fact.kind == "script" and fact.counter and fact.counter not in compared | put
-    )
-
-
 def cut(
     machine: Machine,
     interest: Interest,
     inputs: Iterable[str],
     injects: Iterable[str],
     loose: bool = False,
-    free: bool = False,
+    free: Iterable[str] = (),
     fickle: bool = False,
 ) -> Part:
     """The part of a machine that a question needs; ``injects`` are the injects that can be thrown. ``loose`` where a
-    push may come in any state, ``free`` where an inject may be thrown in any (see :class:`coach.check.inputs.Gate`),
-    ``fickle`` where a script whose counter nothing else reads may give any word whenever it is read."""
+    push may come in any state, ``free`` names injects that may be thrown in any (see
+    :class:`coach.check.inputs.Gate`), ``fickle`` where a script whose counter nothing else reads may give any word
+    whenever it is read."""
     return _Slicer(machine, interest, inputs, injects, loose, free, fickle).part()
