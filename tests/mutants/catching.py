@@ -1,4 +1,5 @@
-"""What notices a mutant: the lint, a golden sheet that reads otherwise, or a rule that no longer holds."""
+"""What notices a mutant: the lint, a golden sheet that reads otherwise, a golden script that is judged otherwise, or a
+rule that no longer holds."""
 
 from __future__ import annotations
 
@@ -8,9 +9,10 @@ from datetime import date
 from typing import NamedTuple
 
 from coach.check.compare import differences_of
-from coach.check.compare_runs import PAIRS, Runs, compare_runs
+from coach.check.compare_runs import PAIRS, compare_runs
 from coach.check.heard import goldens, heard, played
 from coach.check.lint import failing, lint
+from coach.check.scripts import GoldenScript, play_script, scripts_for
 from coach.check.whole import check_file
 from coach.drill.script import Script
 from coach.drill.setup import Setup
@@ -32,7 +34,7 @@ class Result(NamedTuple):
 
 
 class Catcher:
-    """One shipped protocol with its golden sheets."""
+    """One shipped protocol with its golden sheets and scripts."""
 
     def __init__(self, ident: str) -> None:
         entry = find_protocol(ident)
@@ -41,6 +43,9 @@ class Catcher:
         self.protocol: Protocol = whole.protocol
         self.text = whole.text
         self._sheets = [(one, *played(one), one.sheet.read_text(encoding="utf-8")) for one in goldens(ident)]
+        self._folder = entry.path.absolute().parent.parent
+        every = scripts_for(entry.path, self.protocol)  # a file over a base may judge a base's script otherwise
+        self._scripts = [one for one in every if self._as_expected(one, self.protocol, self.text)]
 
     def sheet(self, protocol: Protocol, text: str) -> str:
         """The first golden sheet that reads otherwise under a protocol, by name; the one that helped last is first."""
@@ -50,26 +55,36 @@ class Catcher:
                 return golden.sheet.stem
         return ""
 
-    def look(self, mutant: Mutant, compared: bool = True) -> Result:
-        """What notices a mutant. ``compared``: where no run shown so far differs, a comparison looks for one."""
+    def script(self, protocol: Protocol, text: str) -> str:
+        """The first golden script that a protocol judges otherwise than it says, by name; as with the sheets."""
+        for place, golden in enumerate(self._scripts):
+            if not self._as_expected(golden, protocol, text):
+                self._scripts.insert(0, self._scripts.pop(place))
+                return golden.name
+        return ""
+
+    def _as_expected(self, golden: GoldenScript, protocol: Protocol, text: str) -> bool:
+        return play_script(golden, protocol, text, self._folder).verdict == "as expected"
+
+    def look(self, mutant: Mutant, pairs: int = PAIRS, hasty: bool = False) -> Result:
+        """What notices a mutant. Where no sheet, script or rule shows that it runs otherwise, a comparison of so many
+        ``pairs`` of states looks for a run that does; ``hasty``: not where the lint names it."""
         text = changed(self.text, mutant)
         found = lint(text, "mutant.toml", today=TODAY)
         named = [one.code for one in failing(found.findings)]
-        if found.protocol is None or found.rules is None:
-            return Result(mutant, f"lint {named[0]}", "does not read")
-        sheet = self.sheet(found.protocol, text)
-        if sheet:
-            return Result(mutant, f"lint {named[0]}" if named else f"golden {sheet}")
-        if not named:
-            broken = _rules(text)
-            if broken:
-                return Result(mutant, broken)
         caught = f"lint {named[0]}" if named else ""
-        return Result(mutant, caught, self.compared(found.protocol).kind if compared else "")
-
-    def compared(self, protocol: Protocol, limit: int = PAIRS) -> Runs:
-        """How a mutant's behaviour differs from the shipped one's; ``limit`` as in ``compare_runs``."""
-        return compare_runs(self.protocol, protocol, differences_of(self.protocol, protocol), limit=limit)
+        if found.protocol is None or found.rules is None:
+            return Result(mutant, caught, "does not read")
+        if named and hasty:
+            return Result(mutant, caught)
+        if sheet := self.sheet(found.protocol, text):
+            return Result(mutant, caught or f"golden {sheet}")
+        if script := self.script(found.protocol, text):
+            return Result(mutant, caught or f"script {script}")
+        if not named and (broken := _rules(text)):
+            return Result(mutant, broken)
+        differences = differences_of(self.protocol, found.protocol)
+        return Result(mutant, caught, compare_runs(self.protocol, found.protocol, differences, limit=pairs).kind)
 
 
 @functools.cache
