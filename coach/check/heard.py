@@ -9,14 +9,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import replace
 from itertools import groupby
 from pathlib import Path
 from typing import NamedTuple
 
 from coach.check.sight import words_said
 from coach.clock import SteppedClock
-from coach.drill.choosing import setup_for
+from coach.drill.choosing import setup_with
 from coach.drill.play import setup_of, strike
 from coach.drill.script import Script, read_script
 from coach.drill.session import Drill
@@ -54,16 +53,15 @@ def goldens(protocol: str, folder: Path | None = None) -> list[Golden]:
     return found
 
 
-def played(golden: Golden) -> tuple[Script, Setup]:
-    """The script of a sheet and the set-up that it asks for, under the sheet's protocol."""
+def played(golden: Golden, protocol: Protocol, text: str) -> tuple[Script, Setup]:
+    """The script of a sheet and the set-up that it asks for, under a protocol whose whole text is ``text``."""
     script = read_script(golden.script.read_text(encoding="utf-8"), str(golden.script))
-    script = replace(script, headers={**script.headers, "protocol": golden.protocol})
-    return script, setup_of(script, setup_for)
+    return script, setup_of(script, lambda _, scenario: setup_with(protocol, text, scenario))
 
 
-def hears(golden: Golden) -> str:
-    """What the protocol in force says on the script of a sheet."""
-    return "\n".join(heard(*played(golden))) + "\n"
+def hears(golden: Golden, protocol: Protocol, text: str) -> str:
+    """What a protocol says on the script of a sheet."""
+    return "\n".join(heard(*played(golden, protocol, text))) + "\n"
 
 
 def heard(script: Script, setup: Setup) -> Iterator[str]:

@@ -42,7 +42,10 @@ class Catcher:
         self.ident = ident
         self.protocol: Protocol = whole.protocol
         self.text = whole.text
-        self._sheets = [(one, *played(one), one.sheet.read_text(encoding="utf-8")) for one in goldens(ident)]
+        self._sheets = [
+            (one, *played(one, self.protocol, self.text), one.sheet.read_text(encoding="utf-8"))
+            for one in goldens(ident)
+        ]
         self._folder = entry.path.absolute().parent.parent
         every = scripts_for(entry.path, self.protocol)  # a file over a base may judge a base's script otherwise
         self._scripts = [one for one in every if self._as_expected(one, self.protocol, self.text)]
@@ -68,7 +71,8 @@ class Catcher:
 
     def look(self, mutant: Mutant, pairs: int = PAIRS, hasty: bool = False) -> Result:
         """What notices a mutant. Where no sheet, script or rule shows that it runs otherwise, a comparison of so many
-        ``pairs`` of states looks for a run that does; ``hasty``: not where the lint names it."""
+        ``pairs`` of states looks for a run that does. ``hasty``: no comparison where the lint names it, and where that
+        finds no run, neither scripts nor rules are asked."""
         text = changed(self.text, mutant)
         found = lint(text, "mutant.toml", today=TODAY)
         named = [one.code for one in failing(found.findings)]
@@ -79,12 +83,18 @@ class Catcher:
             return Result(mutant, caught)
         if sheet := self.sheet(found.protocol, text):
             return Result(mutant, caught or f"golden {sheet}")
+        differs = self._differs(found.protocol, pairs) if hasty else ""
+        if differs not in ("", "differ"):
+            return Result(mutant, "", differs)
         if script := self.script(found.protocol, text):
-            return Result(mutant, caught or f"script {script}")
+            return Result(mutant, caught or f"script {script}", differs)
         if not named and (broken := _rules(text)):
-            return Result(mutant, broken)
-        differences = differences_of(self.protocol, found.protocol)
-        return Result(mutant, caught, compare_runs(self.protocol, found.protocol, differences, limit=pairs).kind)
+            return Result(mutant, broken, differs)
+        return Result(mutant, caught, differs or self._differs(found.protocol, pairs))
+
+    def _differs(self, protocol: Protocol, pairs: int) -> str:
+        """How a mutant's behaviour differs from the shipped one's; ``pairs`` as in ``compare_runs``."""
+        return compare_runs(self.protocol, protocol, differences_of(self.protocol, protocol), limit=pairs).kind
 
 
 @functools.cache
