@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from textwrap import wrap
 from typing import Any, Literal, NamedTuple
 
 from coach.drill.choosing import setup_with
@@ -37,6 +38,8 @@ from coach.text import clean, nearest, one_line
 
 FOLDER = "scripts"
 PASS = "pass"
+WIDTH = 100
+"""Columns that a list of names is wrapped to."""
 GRAVE = ("critical", "major")
 """Findings of these grades that a script does not expect make it fail; milder ones are no reason to write them all."""
 
@@ -226,17 +229,29 @@ def _line_of(one: Finding, script: Script, record: Record, otherwise: int) -> in
 
 
 def as_text(file: str, protocol: Protocol, played: Sequence[Played]) -> str:
-    """What came of the scripts of one file, for people."""
+    """What came of the scripts of one file, for people. Those of a base that do not play here are told in one line."""
     out = [file, f"{protocol.id}, version {protocol.version}: {counted(played)}"]
     for one in played:
+        if _elsewhere(one):
+            continue
         expected = ", ".join(one.expected) or "pass"
         base = f"  (of {one.script.of})" if one.script.of else ""
         word = {"as expected": "as expected", "otherwise": "OTHERWISE", "unplayable": "UNPLAYABLE"}[one.verdict]
-        if one.script.of and one.verdict != "as expected":
-            word = f"{one.verdict} than its base" if one.verdict == "otherwise" else "does not play here"
+        if one.script.of and one.verdict == "otherwise":
+            word = "otherwise than its base"
         out.append(f"  {one_line(one.script.name)}: {word}, {one_line(expected)}{base}")
         out += [f"      line {differs.line}: {one_line(differs.what)}" for differs in one.differs]
+    gone = [one_line(one.script.name) for one in played if _elsewhere(one)]
+    if gone:
+        what = "1 script of its bases does" if len(gone) == 1 else f"{len(gone)} scripts of its bases do"
+        line = f"{what} not play here (--json says why): {', '.join(gone)}"
+        out += wrap(line, WIDTH, initial_indent="  ", subsequent_indent="      ", break_on_hyphens=False)
     return "\n".join(out)
+
+
+def _elsewhere(one: Played) -> bool:
+    """A base's script for a story, an inject or a key that this file does not have: nothing for its author to do."""
+    return one.verdict == "unplayable" and bool(one.script.of)
 
 
 def counted(played: Sequence[Played]) -> str:
@@ -244,9 +259,11 @@ def counted(played: Sequence[Played]) -> str:
     if not played:
         return "no golden key scripts"
     own = [one for one in played if not one.script.of]
-    inherited = [one for one in played if one.script.of]
+    inherited = [one for one in played if one.script.of and not _elsewhere(one)]
+    gone = sum(map(_elsewhere, played))
     parts = [_so_many(own, "golden key scripts")] if own else []
     parts += [_so_many(inherited, "of its bases")] if inherited else []
+    parts += [f"{gone} of its bases {'does' if gone == 1 else 'do'} not play here"] if gone else []
     return "; ".join(parts)
 
 

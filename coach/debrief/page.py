@@ -11,6 +11,7 @@ from typing import Protocol as Shape
 
 from coach.debrief.trace import Line, Trace
 from coach.debrief.wording import approval, known, words
+from coach.engine.machine import SEMANTICS
 from coach.log.happened import Happened
 from coach.measure.criteria import CRITERIA, Criterion
 from coach.measure.report import SIGMA_MS, Judgement, Measures, conclude, measure
@@ -179,7 +180,10 @@ def build(
             found.floor.counting,
             [one.e for one in happened.breaks],
         ),
-        cautions=tuple(_cautions(happened, found, of, bool(header.get("metronome")), pads is not None, language)),
+        cautions=(
+            *_cautions(happened, found, of, bool(header.get("metronome")), pads is not None, language),
+            *_engine(header, language),
+        ),
         language=language,
         own={name: one_line(text) for name, text in (own or {}).items()},
         trace=Trace(happened, language, lines, _titles(protocol, language), _setup(protocol, header, language)),
@@ -250,6 +254,12 @@ def _looks(happened: Happened) -> tuple[Looked, ...]:
         )
         for target in targets
     )
+
+
+def _engine(header: Mapping[str, Any], language: str) -> Iterator[str]:
+    then = header.get("engine", SEMANTICS)
+    if then != SEMANTICS:
+        yield words(language, "care:engine", then=then, now=SEMANTICS)
 
 
 def _cautions(happened: Happened, found: Measures, of: Of, metronome: bool, pads: bool, language: str) -> Iterator[str]:

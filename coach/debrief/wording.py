@@ -311,6 +311,10 @@ WORDS: Table = {
         "The keyboard was elsewhere for {seconds} s: what happened then is not on record.",
         "El teclado estuvo en otra parte {seconds} s: lo que pasó entonces no consta.",
     ),
+    "care:engine": (
+        "Made with meaning {then} of the engine, read with meaning {now}: states may differ from those on the day.",
+        "Hecho con el sentido {then} del motor y leído con el {now}: los estados pueden diferir de los de aquel día.",
+    ),
     "care:hole": (
         "The record has a hole: what happened in it is not known, and no figure spans it.",
         "El registro tiene un hueco: no se sabe qué pasó en él y ninguna cifra lo cruza.",

@@ -13,8 +13,9 @@ from coach.engine.state import EffectKind, FactValue
 from coach.protocol.guards import Expr, Layout
 from coach.protocol.model import Fault, Wording
 
-SEMANTICS = 1
-"""Number of the engine's meaning; a log names the one it was made with."""
+SEMANTICS = 2
+"""Number of the engine's meaning; a log names the one it was made with. It goes up where the same inputs can lead to
+other states than before. 1: an inject that was used up could still be observed. 2: it does nothing."""
 
 GuardFunction = Callable[[Any, Any], bool]
 
