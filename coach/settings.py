@@ -32,8 +32,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from coach.keys import KeyChoice, key_name, merge, protocol_choices
+from coach.keys import KeyChoice, KeyClash, key_name, merge, protocol_choices
 from coach.observations import CONTROLS, OBSERVATIONS
+from coach.preflight import Check
 from coach.protocol.positions import Positions, locate
 from coach.protocol.problems import FileProblems, Problem
 from coach.resources import user_dir
@@ -214,3 +215,12 @@ def key_map(protocol: Protocol | None, settings: Settings) -> dict[str, str]:
     if protocol is None:
         return merge((), settings.keys)
     return merge(protocol_choices(protocol), settings.keys, frozenset(protocol.observations))
+
+
+def check_keys(protocol: Protocol | None, settings: Settings) -> Check:
+    """Whether the keys go together, for before class; ``protocol`` is the one that is likely to be drilled."""
+    try:
+        keys = key_map(protocol, settings)
+    except KeyClash as clash:
+        return Check("keys", "bad", str(clash))
+    return Check("keys", "fine", f"{len(keys)} keys, no clash{f' in {protocol.id}' if protocol is not None else ''}")

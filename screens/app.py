@@ -99,7 +99,10 @@ class KneesideApp(App[object]):
         from screens.bench import BenchScreen
         from screens.bench_pages import PickScreen
 
-        await self.push_screen(PickScreen() if path is None else BenchScreen(path, shipped))
+        def left(_: object) -> None:
+            self.desk.reread()
+
+        await self.push_screen(PickScreen() if path is None else BenchScreen(path, shipped), left)
 
     async def rehearse(self, wishes: Wishes | None = None) -> None:
         """To the rehearsal of one learner alone."""

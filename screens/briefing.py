@@ -19,7 +19,7 @@ from textual.widgets import Input
 from coach.keys import KeyClash
 from coach.remembered import Choices
 from coach.text import clean
-from screens.desk import DeskError, PadsCard, ProtocolCard, ScenarioCard
+from screens.desk import DeskError, PadsCard, ProtocolCard, ScenarioCard, Unsound
 from screens.page import LOUD, QUIET, SCROLL, STRONG, Ask, Cap, Lines, Page
 
 if TYPE_CHECKING:
@@ -113,6 +113,8 @@ class BriefingScreen(Page):
         self.protocols: tuple[ProtocolCard, ...] = ()
         self.scenarios: tuple[ScenarioCard, ...] = ()
         self.pads: PadsCard | None = None
+        self.below = 0
+        """Lines of the second leaf that do not fit on the screen."""
 
     def between(self) -> ComposeResult:
         """One line to type a reason into."""
@@ -144,6 +146,10 @@ class BriefingScreen(Page):
             calm = [card.id for card in self.scenarios if not card.sensitive]
             self.choices = replace(self.choices, scenario=calm[0] if calm else "")
         self.pads = self.app.desk.pads(protocol, self.choices.scenario, self.choices.kit) if protocol else None
+        try:
+            self.app.desk.keys(protocol)
+        except KeyClash as error:  # told as soon as it is so, not first at the turn to go
+            self.notice = str(error)
 
     @property
     def protocol(self) -> ProtocolCard | None:
@@ -168,6 +174,7 @@ class BriefingScreen(Page):
                 Cap("enter", "Enter", "go", ""),
                 Cap("escape", "Esc", "change", "back"),
                 Cap("backspace", "Backspace", "", "back"),
+                *((Cap("", "PgDn", f"{self.below} more lines", ""),) if self.below else ()),
                 *SCROLL,
             )
         return (
@@ -235,6 +242,8 @@ class BriefingScreen(Page):
                 lines.text(self._approval(card))
         if self.reason:
             lines.row("reason", self.reason)
+        for words in SAFETY:  # before anything that may be long: what must be safe is on screen without scrolling
+            lines.bullet(words)
         lines.blank()
         if story is not None:
             if story.sensitive:
@@ -251,8 +260,7 @@ class BriefingScreen(Page):
             lines.row("pads", f"{self.pads.words}: {self.pads.why} ({self.pads.guidance})")
         lines.row("learner", " · ".join(self._how()))
         lines.blank()
-        for words in SAFETY:
-            lines.bullet(words, QUIET)
+        self.below = max(len(lines.made) - self.room(), 0)
 
     def _card_lacks(self) -> str:
         """What the real-emergency card could not tell; it stands where no scrolling hides it."""
@@ -397,6 +405,12 @@ class BriefingScreen(Page):
         """Open the log, begin at the press itself, and hand over to the drill screen."""
         try:
             drill = self.app.desk.open(self.choices, self.reason)
+        except Unsound as error:
+            self.protocols = self.app.desk.protocols()
+            self._turn_to_ready()
+            self.notice = f"{error}. {self.notice}"
+            self.paint()
+            return
         except (DeskError, KeyClash) as error:
             self.notice = str(error)
             self.paint()

@@ -39,11 +39,11 @@ from coach.protocol.names import guidance_folder
 from coach.protocol.problems import FileProblems
 from coach.protocol.reading import read_scenario
 from coach.remembered import Choices, keep_choices, read_choices
-from coach.settings import Settings, home_folder, key_map
+from coach.settings import Settings, check_keys, home_folder, key_map
 from coach.text import one_line
 from coach.units import clock as m_ss
 from coach.units import quantity_text
-from screens.desk import DeskError, DrillCard, LineCard, LookBack, PadsCard, ProtocolCard, ScenarioCard
+from screens.desk import DeskError, DrillCard, LineCard, LookBack, PadsCard, ProtocolCard, ScenarioCard, Unsound
 from screens.looking_back import line_cards, look_back
 
 AUDIENCES = {"lay": "lay people", "responder": "workplace first responders", "professional": "health workers"}
@@ -213,13 +213,20 @@ class CoachDesk:
         known = self._read_protocols().get(protocol)
         return key_map(known[1] if known is not None else None, self.settings)
 
+    def reread(self) -> None:
+        """Forget what was read."""
+        with self._reading:
+            self._protocols = self._scenarios = None
+
     def remembered(self) -> tuple[Choices, str]:
         """What was chosen last time."""
         return read_choices(self.home)
 
     def checks(self) -> tuple[Check, ...]:
-        """Disk, clock, battery, line."""
-        return (check_disk(self.folder), check_clock(self.clock), check_battery(), check_remote(os.environ))
+        """Disk, clock, battery, line, and the keys with the protocol of last time."""
+        known = self._read_protocols().get(self.remembered()[0].protocol)
+        keys = check_keys(known[1] if known is not None else None, self.settings)
+        return (check_disk(self.folder), check_clock(self.clock), check_battery(), check_remote(os.environ), keys)
 
     def keep_test(self, who: str, kept: Kept) -> str:
         """Beside the drills' folder, where :meth:`open` reads it."""
@@ -252,6 +259,10 @@ class CoachDesk:
                 address=room.address,
                 real_unit=room.real_unit,
             )
+            stands = approval_state(setup.protocol, setup.protocol_text, self.clock.wall().date())
+            if setup.mode == "test" and not stands.sound and not reason:
+                self.reread()
+                raise Unsound(f"The protocol's file is not as it was: {stands.why}")
             return open_drill(setup, clock=self.clock, folder=self.folder, second=second_dir())
 
     def _folders(self) -> list[Path]:

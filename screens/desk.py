@@ -191,6 +191,9 @@ class Desk(Protocol):
     def keys(self, protocol: str) -> dict[str, str]:
         """The key map, key name -> id ("" for no protocol). Raises :class:`coach.keys.KeyClash`."""
 
+    def reread(self) -> None:
+        """Protocols and stories may have been changed: read them again when they are next asked for."""
+
     def remembered(self) -> tuple[Choices, str]:
         """What was chosen last time and a word for the person ("" for none)."""
 
@@ -204,7 +207,8 @@ class Desk(Protocol):
         """Remember the choices; "" or a word for the person."""
 
     def open(self, choices: Choices, reason: str) -> Drill:
-        """A new drill, its log begun, standing before go. Raises :class:`DeskError`."""
+        """A new drill, its log begun, standing before go. Raises :class:`DeskError`, and :class:`Unsound` where a test
+        needs a reason that was not given."""
 
     def drills(self) -> tuple[DrillCard, ...]:
         """The logs of past drills, newest first."""
@@ -255,3 +259,7 @@ class Desk(Protocol):
 
 class DeskError(Exception):
     """Something the desk cannot do now, in words for the person."""
+
+
+class Unsound(DeskError):
+    """A test without a reason, with a protocol that needs one: its file was changed since its card was shown, say."""

@@ -173,7 +173,7 @@ def test_without_a_terminal_the_machine_is_looked_at(
     keep(tmp_path, "a1", Kept(30.0, 250.0))
     assert main(["pre-flight", "--json"]) == 0
     table = json.loads(capsys.readouterr().out)
-    assert [check["name"] for check in table["checks"]] == ["disk", "clock", "battery", "line"]
+    assert [check["name"] for check in table["checks"]] == ["disk", "clock", "battery", "line", "keys"]
     assert table["kept"]["a1"]["reaction_ms"] == 250.0
 
 

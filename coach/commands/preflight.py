@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from coach.commands.words import FINDINGS, FINE, INTERRUPTED, remark, say, say_json
 from coach.preflight import (
@@ -34,6 +34,9 @@ from coach.preflight import (
     reaction_of,
 )
 
+if TYPE_CHECKING:
+    from coach.protocol.model import Protocol
+
 ESCAPE = b"\x1b"
 
 
@@ -44,10 +47,12 @@ class Left(Exception):
 def pre_flight(who: str, keys: bool, json: bool) -> int:
     """Look at the machine, test keyboard and reaction where there is a terminal, and keep what drills use."""
     from coach.clock import SystemClock
-    from coach.settings import home_folder, read_settings
+    from coach.settings import check_keys, home_folder, read_settings
 
-    clock, home = SystemClock(), home_folder(read_settings())
+    settings = read_settings()
+    clock, home = SystemClock(), home_folder(settings)
     checks = [check_disk(home / "drills"), check_clock(clock), check_battery(), check_remote(os.environ)]
+    checks.append(check_keys(_likely(home), settings))
     jitter: Jitter | None = None
     reaction: Reaction | None = None
     terminal = sys.stdin.isatty() and sys.stdout.isatty()
@@ -76,6 +81,19 @@ def pre_flight(who: str, keys: bool, json: bool) -> int:
         remark(problem)
     bad = any(check.state == "bad" for check in checks) or bool(problem)
     return FINDINGS if bad or (jitter is not None and jitter.scatter > JITTER_TOO_MUCH_MS) else FINE
+
+
+def _likely(home: Path) -> Protocol | None:
+    """The protocol of last time, where it is there and can be read."""
+    from coach.protocol.library import NotFound, load_protocol
+    from coach.protocol.problems import FileProblems
+    from coach.remembered import read_choices
+
+    name = read_choices(home)[0].protocol
+    try:
+        return load_protocol(name)[0] if name else None
+    except (NotFound, FileProblems):
+        return None
 
 
 def _as_table(checks: list[Check], home: Path) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import hashlib
 import json
 import re
@@ -163,6 +164,9 @@ def _bytes(path: FilePath, name: str) -> bytes:
 
 _PLACE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 _AT_TABLE = ("Cannot declare", "Cannot overwrite", "Cannot mutate", "Cannot define")
+_QUOTED = r"""(?:'(?:[^'\\]|\\.)*'|"(?:[^"\\]|\\.)*")"""
+_KEYS = re.compile(rf"\({_QUOTED}(?:, {_QUOTED})*,?\)")
+"""A path of keys as the standard parser prints it: a tuple of Python."""
 
 
 def parsed(text: str, name: str) -> tuple[dict[str, Any], Positions]:
@@ -189,7 +193,7 @@ def parsed(text: str, name: str) -> tuple[dict[str, Any], Positions]:
 def _toml_problem(message: str, text: str, name: str) -> Problem:
     lines = text.split("\n")
     match = _PLACE.search(message)
-    what = _PLACE.sub("", message)
+    what = _KEYS.sub(lambda found: f"`{'.'.join(ast.literal_eval(found[0]))}`", _PLACE.sub("", message))
     if match is None:
         return Problem(name, 1, 1, f"not TOML: {what}")
     if match.group(1) is None:

@@ -73,7 +73,9 @@ def test_a_wrong_encoding_says_where(tmp_path: Path, content: bytes, what: str, 
 @pytest.mark.parametrize(
     ("text", "what", "place"),
     [
-        ("[facts]\n[timers]\n  [facts]\n", "Cannot declare", (3, 3)),
+        ("[facts]\n[timers]\n  [facts]\n", "Cannot declare `facts` twice", (3, 3)),
+        ("[a.'b\"c']\n[a.'b\"c']\n", 'Cannot declare `a.b"c` twice', (2, 1)),
+        ("a = { b = 1 }\na.c = 2\nd = 3\n", "Cannot mutate immutable namespace `a`", (2, 1)),
         ("a = 1\na = 2\n", "Cannot overwrite", (2, 1)),
         ("a = 1\nb = \n", "Invalid value", (2, 5)),
         ("a = 1\nb = [1, 2", "Unclosed array", (2, 10)),

@@ -95,6 +95,9 @@ class FakeDesk:
     def remembered(self) -> tuple[Choices, str]:
         return self.choices, self.notice
 
+    def reread(self) -> None:
+        self.asked.append(("reread",))
+
     def checks(self) -> tuple[Check, ...]:
         return (Check("disk", "fine", "/home/kim/drills can be written"), Check("line", "mind", "a remote shell"))
 

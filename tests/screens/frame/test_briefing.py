@@ -12,8 +12,9 @@ from textual.pilot import Pilot
 from coach.keys import KeyClash
 from coach.remembered import Choices
 from screens.app import KneesideApp
-from screens.briefing import BriefingScreen
+from screens.briefing import SAFETY, BriefingScreen
 from screens.debrief import DebriefScreen
+from screens.desk import Unsound
 from screens.drill import DrillScreen
 from screens.home import HomeScreen
 from tests.screens import golden
@@ -178,6 +179,54 @@ async def test_damaged_choices_are_said() -> None:
     async with app.run_test() as pilot:
         await pilot.press("d")
         assert "last-time.damaged-1.json" in golden.text(app)
+
+
+async def test_a_file_that_changed_under_the_briefing_asks_for_its_reason_after_all() -> None:
+    desk, drill = drilling()
+    desk.choices = replace(LAST, mode="test", protocol=TWO.id)
+    app = KneesideApp(desk)
+    opened = desk.open_with
+
+    def refuse() -> None:
+        desk.protocol_cards = (replace(TWO, approval="changed since approved", sound=False),)
+        desk.open_with = opened
+        raise Unsound("The protocol's file is not as it was: changed since approved")
+
+    desk.open_with = refuse
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("d", "enter", "enter")
+        await pilot.pause()
+        assert drill.told == []
+        assert "is not as it was" in golden.text(app) and "needs a reason" in golden.text(app)
+        await pilot.press(*"course day", "enter", "enter")
+        assert desk.opened[-1][1] == "course day" and drill.told[0][0] == "go"
+
+
+@pytest.mark.parametrize("size", [(80, 24), (40, 15)])
+async def test_what_must_be_safe_is_on_screen_before_go_without_scrolling(size: tuple[int, int]) -> None:
+    long = replace(STALL, story="A long story. " * 40)
+    app = KneesideApp(FakeDesk(choices=LAST, scenario_cards=(long,)))
+    async with app.run_test(size=size) as pilot:
+        await pilot.press("d", "enter")
+        await pilot.pause()
+        shown = " ".join(golden.text(app).split())
+        assert all(words in shown.replace("▁", " ") for words in SAFETY[:1])
+        assert all(words.split()[-1] in shown for words in SAFETY)
+        assert "more lines" in shown
+        await pilot.press("pagedown")
+        await pilot.pause()
+        assert "A long story." in golden.text(app)
+
+
+async def test_a_key_clash_is_said_at_once() -> None:
+    app = KneesideApp(FakeDesk(choices=LAST, key_error=KeyClash("the key F would mean both")))
+    async with app.run_test() as pilot:
+        await pilot.press("d")
+        assert "the key F would mean both" in golden.text(app)
+        await pilot.press("m")
+        assert "the key F" not in golden.text(app)
+        await pilot.press("p")
+        assert "the key F would mean both" in golden.text(app)
 
 
 async def test_a_key_clash_is_said_before_go() -> None:

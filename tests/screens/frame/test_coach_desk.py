@@ -16,10 +16,12 @@ from coach.debrief.from_log import debrief_of
 from coach.keys import KeyChoice, KeyClash
 from coach.log.places import read_words, words_vouched
 from coach.log.reading import read_log, verify
+from coach.protocol.signing import approve
 from coach.remembered import Choices
+from coach.resources import data_dir
 from coach.settings import Room, Settings
 from screens.coach_desk import CoachDesk
-from screens.desk import DeskError
+from screens.desk import DeskError, ProtocolCard, Unsound
 from tests.debrief.xapi_rules import faults
 
 ERC = "erc-2025/adult-one-rescuer"
@@ -41,7 +43,7 @@ def desk(tmp_path: Path, clock: SteppedClock, monkeypatch: pytest.MonkeyPatch) -
 
 def drilled(desk: CoachDesk, clock: SteppedClock, choices: Choices = CHOICES, end: bool = True) -> Path:
     """A short drill, and its log."""
-    drill = desk.open(choices, "")
+    drill = desk.open(choices, "a rehearsal of the course" if choices.mode == "test" else "")
     drill.go(clock.mono_ms())
     for key, wait in (("u", 3000), ("e", 3000), ("n", 3000), *[("space", 550)] * 12, ("d", 550)):
         clock.advance(wait)
@@ -133,6 +135,40 @@ def test_settings_reach_the_drill(desk: CoachDesk, clock: SteppedClock) -> None:
     clash = CoachDesk(replace(desk.settings, keys=(KeyChoice("breath", "f", "settings.toml:2"),)), clock)
     with pytest.raises(KeyClash, match=r"settings\.toml:2"):
         clash.open(CHOICES, "")
+
+
+def test_keys_are_looked_at_before_class(desk: CoachDesk, clock: SteppedClock) -> None:
+    assert desk.checks()[-1].name == "keys" and desk.checks()[-1].state == "fine"
+    clash = CoachDesk(replace(desk.settings, keys=(KeyChoice("breath", "f", "settings.toml:2"),)), clock)
+    assert clash.checks()[-1].state == "bad" and "settings.toml:2" in clash.checks()[-1].said
+
+
+def test_a_test_with_a_file_that_changed_since_its_card_needs_a_reason(
+    desk: CoachDesk, clock: SteppedClock, tmp_path: Path
+) -> None:
+    day = clock.wall().date().isoformat()
+    text = (data_dir("protocols") / f"{ERC}.toml").read_text(encoding="utf-8")
+    wishes = {"role": "medical director", "reason": "First.", "effective_from": day, "review_due": "2099-01"}
+    signed = approve(text, "t", None, **wishes, today=clock.wall().date())
+    own = tmp_path / "data" / "protocols" / f"{ERC}.toml"
+    own.parent.mkdir(parents=True)
+    own.write_text(signed, encoding="utf-8")
+    test = replace(CHOICES, mode="test")
+
+    def card() -> ProtocolCard:
+        return next(card for card in desk.protocols() if card.id == ERC)
+
+    assert card().sound
+    own.write_text(signed.replace("first pad", "1st pad").replace('after = "10 s"', 'after = "11 s"'), encoding="utf-8")
+    assert card().sound, "what was read is shown until it is read again"
+    with pytest.raises(Unsound, match="changed since"):
+        desk.open(test, "")
+    assert not card().sound and "changed since" in card().approval
+    drill = desk.open(test, "course day")
+    drill.log.close()
+    assert drill.log.path is not None
+    head = read_log(drill.log.path).head
+    assert (head.protocol.approval, head.reason) == ("changed since approved", "course day")
 
 
 def test_the_list_of_drills(desk: CoachDesk, clock: SteppedClock) -> None:
