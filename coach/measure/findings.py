@@ -166,6 +166,9 @@ def target_findings(
         limit = bounds_text(worst.low, worst.high, worst.quantity)
         if worst.reading.note not in ("", "unknown"):
             limit += f"; {', '.join(known(language, 'cause', cause) for cause in worst.reading.note.split(', '))}"
+        if worst.reading.whole is not None and worst.reading.whole - worst.reading.value >= A_SECOND:
+            whole = amount(worst.reading.whole, worst.quantity)
+            limit += f"; {wording.say(WORDS, language, 'in-all', whole=whole)}"
         findings.append(
             Finding(
                 rule.id,
@@ -185,6 +188,9 @@ def target_findings(
         )
     return findings
 
+
+A_SECOND = 1_000
+"""What is printed in whole seconds differs by this much, in ms."""
 
 GRADE = {"critical": 0, "major": 1, "minor": 2}
 

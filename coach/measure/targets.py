@@ -39,7 +39,8 @@ Quantity = Literal["time", "rate", "share", "count"]
 class Reading:
     """One measured value: ms, a minute, a share from 0 to 1, or a count. ``margin`` is what it must pass a limit by;
     ``own`` is the rescuer's part of a time without compressions; ``note`` what the time was for; ``open`` where it
-    lasted to the end of the drill or to signs of life, so that it rests on when that was keyed."""
+    lasted to the end of the drill or to signs of life, so that it rests on when that was keyed; ``whole`` the time of
+    which the value is the rescuer's part only."""
 
     value: float
     margin: float
@@ -48,6 +49,7 @@ class Reading:
     own: float | None = None
     note: str = ""
     open: bool = False
+    whole: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +135,7 @@ def _hands_off(found: Measures) -> list[Reading]:
             gap.rescuer,
             ", ".join(gap.causes),
             gap.open,
+            gap.length,
         )
         for gap in found.gaps
         if gap.counted and not gap.spans and gap.rescuer > 0
@@ -254,7 +257,9 @@ def judge(
     if low is None and high is None:
         return ()
     if owner == "rescuer":
-        readings = [replace(one, value=one.own) for one in readings if one.own is not None]
+        readings = [
+            replace(one, value=one.own, whole=one.whole or one.value) for one in readings if one.own is not None
+        ]
     return tuple(Judged(name, quantity, one, low, high, verdict_of(one, low, high)) for one in readings)
 
 

@@ -90,6 +90,7 @@ WORDS: Table = {
     # Findings of no file's own words
     "rule-omitted": ("Not marked, and a later step was.", "Sin marcar, y sí un paso posterior."),
     "rule-out-of-order": ("Marked out of order.", "Marcado fuera de orden."),
+    "in-all": ("{whole} in all", "{whole} en total"),
     "rule-past": ("{target}: past its limit.", "{target}: pasa del límite."),
     "answered-wrongly": ("{title}: answered wrongly.", "{title}: respuesta equivocada."),
     "by-eye": (

@@ -374,3 +374,15 @@ def test_a_handover_to_a_person_who_woke() -> None:
     handover = concluded(story, 100).handover
     assert handover.true_version["now"] == "Signs of life since 1:00."
     assert handover.true_version["needed"] == "Watch the breathing; leave pads and unit on."
+
+
+def test_a_time_of_ones_own_is_told_beside_the_whole_of_it() -> None:
+    """Of a long stop the unit took nine seconds: both are said, so that the figure is found in the list of stops."""
+    story = setup()
+    story.push(3, 12)
+    story.at(25, "analysis_begins").at(34, "no_shock_advised")
+    story.push(40, 12)
+    gap = measure(story.happened(50), protocol(), {**story.header, "keys": default_keys()}).gaps[0]
+    assert gap.length - gap.rescuer == 9_000
+    say = by_rule(concluded(story, 50), "hands-off-over").say
+    assert f"{gap.rescuer / 1000:.0f} s" in say and f"{gap.length / 1000:.0f} s in all" in say
