@@ -226,10 +226,19 @@ def _ends(name: str) -> tuple[str, str] | None:
 def _between(found: Measures, start: str, end: str) -> list[Reading]:
     reached = found.milestones.reached
     then, since = reached[end], 0 if start == "go" else reached[start]
+    if then is None and since is not None and end == "first_compression" and not _alive_since(found, since):
+        # It took at least until the end, which the assessor may have keyed early or late.
+        waited, line = found.floor.end - since, found.milestones.lines[start] if start != "go" else None
+        rests = () if line is None else (line,)
+        return [Reading(waited, found.hand_ms + GRACE_MS, found.floor.end, rests, note="never", open=True)]
     if then is None or since is None or then < since:
         return []
     lines = tuple(found.milestones.lines[name] for name in (start, end) if name != "go")
     return [Reading(then - since, found.hand_ms + GRACE_MS, then, lines)]
+
+
+def _alive_since(found: Measures, since: int) -> bool:
+    return any(until > since for _, until in found.floor.alive)
 
 
 def judge(
@@ -260,7 +269,9 @@ def judge(
         readings = [
             replace(one, value=one.own, whole=one.whole or one.value) for one in readings if one.own is not None
         ]
-    return tuple(Judged(name, quantity, one, low, high, verdict_of(one, low, high)) for one in readings)
+    judged = [Judged(name, quantity, one, low, high, verdict_of(one, low, high)) for one in readings]
+    # What had not come by the end was over its limit, or nobody knows.
+    return tuple(one for one in judged if one.reading.note != "never" or one.verdict == "over")
 
 
 def title_of(name: str, language: str = "en") -> str:

@@ -16,6 +16,7 @@ WORDS: Table = {
     "cause:swap": ("swap", "cambio"),
     "cause:call": ("call", "llamada"),
     "cause:unknown": ("unknown", "desconocida"),
+    "cause:never": ("not by the end", "no antes del final"),
     "cause:keyboard elsewhere": ("keyboard elsewhere", "teclado en otra parte"),
     "cause:bystander": ("bystander", "persona cercana"),
     "cause:gasp": ("gasp", "boqueada"),

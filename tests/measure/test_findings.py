@@ -386,3 +386,16 @@ def test_a_time_of_ones_own_is_told_beside_the_whole_of_it() -> None:
     assert gap.length - gap.rescuer == 9_000
     say = by_rule(concluded(story, 50), "hands-off-over").say
     assert f"{gap.rescuer / 1000:.0f} s" in say and f"{gap.length / 1000:.0f} s in all" in say
+
+
+def test_pushes_that_never_came_are_late_once_they_are_and_the_end_is_to_be_confirmed() -> None:
+    targets = {"start_after_recognition": {"to": 10, "unit": "s", "source": "desk"}}
+    file = protocol(targets=targets)
+    late = by_rule(concluded(setup(), 60, file), "start-after-recognition-over")
+    assert late.to_confirm and late.say.endswith("48 s (≤ 10 s; not by the end)")
+    # Ended soon after the decision nobody knows, and nothing is praised either.
+    soon = concluded(setup(), 20, file)
+    assert not soon.findings and soon.strength == "Took part and stayed with it."
+    awake = concluded(setup().at(15, "signs_of_life"), 60, file)
+    assert "start-after-recognition-over" not in {one.rule for one in awake.findings}
+    assert concluded(Story().at(5, "response_checked"), 60, file).findings == ()
