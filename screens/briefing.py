@@ -256,6 +256,8 @@ class BriefingScreen(Page):
                 lines.row("present", ", ".join(story.present))
             if story.kit:
                 lines.row("to hand", ", ".join(story.kit))
+            if story.not_here:
+                lines.row("not here", f"{', '.join(story.not_here)}: ruled out by who lies there")
         if self.pads is not None:
             lines.row("pads", f"{self.pads.words}: {self.pads.why} ({self.pads.guidance})")
         lines.row("learner", " · ".join(self._how()))

@@ -23,7 +23,9 @@ from coach.drill.choosing import pads_view, setup_for
 from coach.drill.opening import open_drill, resume_drill, setup_from
 from coach.drill.session import Drill
 from coach.drill.setup import Setup, words_of
+from coach.engine.never import never_thrown
 from coach.engine.plan import Plan, PlanProblem, resolve
+from coach.engine.state import FactValue
 from coach.log.chain import Chain
 from coach.log.history import fold
 from coach.log.lines import LogProblem
@@ -156,27 +158,29 @@ class CoachDesk:
         fitting = [(entry, read) for entry, read in self._scenarios if not read.suits or protocol in read.suits]
         return tuple(self._scenario_card(entry, read, protocol) for entry, read in fitting)
 
-    def _scenario_card(self, entry: Entry, read: Scenario, protocol: str) -> ScenarioCard:
+    def _scenario_card(self, entry: Entry, read: Scenario, name: str) -> ScenarioCard:
         language = self.settings.language
+        protocol = self._read_protocols()[name][1]
+        try:
+            plan: Plan | None = resolve(protocol, read, unit="floor", counting="each", seed=None)
+        except PlanProblem:
+            plan = None
+        never = never_thrown(protocol, plan) if plan is not None else {}
         return ScenarioCard(
             entry.id,
             words_of(read.title, language) or entry.id,
             words_of(read.story, language),
             words_of(read.setting, language),
-            self._casualty(read, protocol),
+            self._casualty(protocol, plan.facts) if plan is not None else "",
             read.sensitive,
             read.rescuers,
             tuple(read.present),
             tuple(read.kit),
+            tuple(f"{digit} {words_of(protocol.inject[inject].title, language)}" for digit, inject in never.items()),
         )
 
-    def _casualty(self, scenario: Scenario, name: str) -> str:
+    def _casualty(self, protocol: Protocol, facts: Mapping[str, FactValue]) -> str:
         """Who lies there, in words: age, weight, then what else the facts say. Never the rhythm."""
-        protocol = self._read_protocols()[name][1]
-        try:
-            facts = resolve(protocol, scenario, unit="floor", counting="each", seed=None).facts
-        except PlanProblem:
-            return ""
         words: list[str] = []
         for ident, fact in protocol.facts.items():
             value = facts.get(ident)

@@ -50,6 +50,8 @@ class ScenarioCard:
     rescuers: int = 1
     present: tuple[str, ...] = ()
     kit: tuple[str, ...] = ()
+    not_here: tuple[str, ...] = ()
+    """Injects that can never be thrown with this protocol, each with its digit: the story's facts rule them out."""
 
 
 @dataclass(frozen=True, slots=True)

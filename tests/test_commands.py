@@ -348,3 +348,16 @@ def test_names_of_files_cannot_act_on_the_terminal(tmp_path: Path, capsys: pytes
 def test_errors_that_speak_for_themselves_exist() -> None:
     for module, name in SPEAK_FOR_THEMSELVES.items():
         assert issubclass(getattr(importlib.import_module(module), name), Exception)
+
+
+@pytest.mark.parametrize("command", ["flatten", "compare", "map", "sheet", "scripts", "coverage", "approve"])
+@pytest.mark.parametrize(
+    ("name", "kind"),
+    [("erc-2025/pads", "pads"), ("parts/infant", "part"), ("scenarios/brackhaven/slipway", "scenario")],
+)
+def test_a_file_of_another_kind_is_told_in_one_line(
+    command: str, name: str, kind: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main([command, str(data_dir("protocols") / f"{name}.toml")]) == 2
+    said = capsys.readouterr().err
+    assert f"is a {kind} file, and a protocol is asked for" in said and said.count("\n") == 1

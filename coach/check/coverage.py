@@ -132,7 +132,7 @@ class Coverage:
             rows.append((kind, str(of), str(scripts), str(self.reached(kind, "learners")[0])))
         out = [
             f"{self.protocol}, version {self.version}",
-            f"{self.scripts} golden key scripts; {self.learners} random learners"
+            f"{_many(self.scripts, 'golden key script')}; {_many(self.learners, 'random learner')}"
             f" (seed {self.seed}, {self.events} events)",
             "",
             *_columns(rows),
@@ -178,6 +178,10 @@ class Coverage:
                 for one in self.items
             ],
         }
+
+
+def _many(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def _place(where: Where) -> str:

@@ -110,6 +110,13 @@ CODES: dict[str, Code] = {
         "The inject expects an answer and says neither how soon (`within`) nor, perhaps, which answers are allowed. "
         "It stays open for the whole drill, and nobody can be told that it was late. Add within, and allowed answers.",
     ),
+    "throw-ruled-out": Code(
+        "note",
+        "A scenario throws what its own facts rule out.",
+        "With one of the protocols that the scenario suits, the inject's `when` is false for these facts whatever "
+        "happens, so that its digit does nothing all drill long and its time passes by. That can be meant, where the "
+        "scenario serves several protocols; the briefing tells it.",
+    ),
     # --- guards -----------------------------------------------------------------------------------------------------
     "guard-never": Code(
         "error",

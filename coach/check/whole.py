@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path as FilePath
 from typing import Any
 
 from coach.check.classes import Limit
-from coach.check.findings import Finding
+from coach.check.explain import CODES
+from coach.check.findings import Finding, Where
 from coach.check.lint import Linted, failing, lint, of_reading, settled
 from coach.check.lint_sheet import Sheet
 from coach.check.possible import waiting
 from coach.check.rules import Rule
 from coach.check.verdicts import RuleVerdict
+from coach.engine.never import never_thrown
+from coach.engine.plan import PlanProblem, resolve
 from coach.protocol.approval import approval_state
-from coach.protocol.library import NotFound, load_pads
-from coach.protocol.model import Pads, Protocol
+from coach.protocol.library import NotFound, load_pads, load_protocol
+from coach.protocol.model import Pads, Protocol, Scenario
 from coach.protocol.overlay import read_part
 from coach.protocol.positions import Path
 from coach.protocol.problems import FileProblems
@@ -96,12 +99,13 @@ def check_file(
     return replace(searched, approval=approval)
 
 
-def check_other(text: str, name: str, kind: str) -> FileCheck:
-    """Check a ``scenario``, ``pads`` file or ``part`` as far as reading it goes. Raises FileProblems for no TOML."""
+def check_other(text: str, name: str, kind: str, folder: FilePath | None = None) -> FileCheck:
+    """Check a ``pads`` file or ``part`` as far as reading it goes, a ``scenario`` with each protocol that it suits too.
+    Raises FileProblems for no TOML."""
     parsed(text, name)
     try:
         if kind == "scenario":
-            read_scenario(text, name)
+            return FileCheck(name, None, tuple(_with_each(read_scenario(text, name), text, name, folder)))
         elif kind == "part":
             read_part(text, name)
         else:
@@ -109,6 +113,32 @@ def check_other(text: str, name: str, kind: str) -> FileCheck:
     except FileProblems as problems:
         return FileCheck(name, None, tuple(map(of_reading, problems.problems)))
     return FileCheck(name, None, ())
+
+
+def _with_each(scenario: Scenario, text: str, name: str, folder: FilePath | None) -> Iterator[Finding]:
+    """What is wrong with a scenario under the protocols that it suits."""
+    positions = parsed(text, name)[1]
+    for place, ident in enumerate(scenario.suits):
+        try:
+            protocol = load_protocol(ident, folder)[0]
+            read_scenario(text, name, protocol)
+            plan = resolve(protocol, scenario)
+        except NotFound as missing:
+            where = Where(name, *positions.value(("suits", place)))
+            near = f"did you mean `{missing.nearest}`?" if missing.nearest else "name a protocol that is at hand"
+            yield Finding("unknown-name", CODES["unknown-name"].level, where, f"unknown protocol `{ident}`", near)
+        except FileProblems as problems:
+            yield from map(of_reading, problems.problems)
+        except PlanProblem as problem:
+            where = Where(name, *positions.value(("suits", place)))
+            yield Finding("bad-file", CODES["bad-file"].level, where, f"with {ident}: {problem}")
+        else:
+            for digit, inject in never_thrown(protocol, plan).items():
+                index = next((n for n, throw in enumerate(scenario.throw) if throw.digit == digit), None)
+                at: Path = ("suits", place) if index is None else ("throw", index, "name")
+                where = Where(name, *positions.value(at))
+                what = f"with {ident}, `{inject}` can never be thrown: `{protocol.inject[inject].when}` is false here"
+                yield Finding("throw-ruled-out", CODES["throw-ruled-out"].level, where, what)
 
 
 def _searched(

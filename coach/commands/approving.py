@@ -34,6 +34,7 @@ def approve(
 ) -> int:
     """Write an approval, or another state, into a protocol file; refused, with every reason, where it may not be. Of
     one that is withdrawn it is said which drills were made with it."""
+    from coach.commands.lists import asks_for_protocol
     from coach.protocol.approval import approval_state
     from coach.protocol.approved import follow, keep
     from coach.protocol.overlay import effective as whole_of
@@ -44,6 +45,7 @@ def approve(
 
     path = existing(path).resolve()
     text, folder, day = read_text(path, str(path)), path.parent.parent, today or date.today()
+    asks_for_protocol(path, text)
     refusals: list[str] = []
     changed = ""
     try:
@@ -236,9 +238,9 @@ def sheet(name: str, form: str, out: Path | None, proved: bool) -> int:
     from coach.check.sheet import sheet as made
     from coach.check.whole import check_file
     from coach.commands.check import Meter
-    from coach.protocol.library import load_protocol
+    from coach.commands.protocols import loaded
 
-    protocol, text = load_protocol(name)
+    protocol, text = loaded(name)
     verdicts: dict[str, RuleVerdict] = {}
     if proved:
         with Meter(name) as meter:

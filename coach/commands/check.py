@@ -74,7 +74,7 @@ def _checked(name: str, injects: int, limit: Limit) -> FileCheck | None:
         if kind == "part":
             complain(f"{shown}: a part is checked within the files that take it: kneeside check FILE")
         if kind != "protocol":
-            return check_other(text, shown, kind)
+            return check_other(text, shown, kind, path.absolute().parent.parent.parent)
         with Meter(shown) as meter:
             folder = path.absolute().parent.parent
             return check_file(text, shown, folder=folder, injects=injects, limit=limit, progress=meter.tell)

@@ -339,7 +339,7 @@ def coverage(
     json: Json = False,
 ) -> int:
     """Say which steps, arrows and outcomes of guards golden key scripts and random learners come by, and list at its
-    line what nobody came by."""
+    line what nobody came by. Ends with 1 where there is any such."""
     from coach.commands import scripts as room
 
     return room.coverage(file, learners, seed, json)

@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from coach.commands.words import FINDINGS, FINE, MISUSE, complain, say, say_json, table
+from coach.commands.words import FINDINGS, FINE, MISUSE, Refused, complain, say, say_json, table
 
 
 def protocols(json: bool) -> int:
@@ -102,6 +102,14 @@ def kind_of(text: str) -> str:
     if any(line.replace(" ", "").startswith("story=") or line == "[story]" for line in lines):
         return "scenario"
     return "pads" if "[[rule]]" in lines else "protocol"
+
+
+def asks_for_protocol(path: Path, text: str) -> None:
+    """Refuse a file that means to be something else than a protocol, in one line and not by each of its members."""
+    kind = kind_of(text)
+    if kind != "protocol":
+        todo = "Name a protocol that takes it." if kind == "part" else "kneeside protocols lists what is at hand."
+        raise Refused(f"is a {kind} file, and a protocol is asked for", where=str(path), todo=todo)
 
 
 def read(files: Sequence[Path], json: bool) -> int:

@@ -15,9 +15,14 @@ if TYPE_CHECKING:
     from coach.protocol.model import Pads, Protocol
 
 
-def _loaded(name: str) -> tuple[Protocol, str]:
-    from coach.protocol.library import load_protocol
+def loaded(name: str) -> tuple[Protocol, str]:
+    """The protocol of a file or of that name, and the whole text in force."""
+    from coach.commands.lists import asks_for_protocol
+    from coach.protocol.library import find_protocol, load_protocol
+    from coach.protocol.reading import read_text
 
+    path = find_protocol(name).path
+    asks_for_protocol(path, read_text(path))
     return load_protocol(name)
 
 
@@ -35,6 +40,7 @@ def _pads(protocol: Protocol) -> Pads | None:
 
 def flatten(name: str, derived: bool) -> int:
     """Print the whole protocol in force as TOML, with comments that say what which file changed."""
+    from coach.commands.lists import asks_for_protocol
     from coach.protocol.library import find_protocol
     from coach.protocol.overlay import effective_text, flattened
     from coach.protocol.positions import Path as Place
@@ -42,6 +48,7 @@ def flatten(name: str, derived: bool) -> int:
 
     path = find_protocol(name).path
     text, folder = read_text(path), path.absolute().parent.parent
+    asks_for_protocol(path, text)
     if not derived:
         say(effective_text(text, str(path), folder).rstrip("\n"))
         return FINE
@@ -80,8 +87,8 @@ def compare(old: str, new: str, json: bool, pairs: int | None) -> int:
     from coach.commands.check import Meter
 
     against = None if new else _against(old)
-    before = _loaded(old)[0] if against is None else against.protocol
-    after = _loaded(new or old)[0]
+    before = loaded(old)[0] if against is None else against.protocol
+    after = loaded(new or old)[0]
     with Meter(new or old) as meter:
         found = compared(
             before,
@@ -105,11 +112,13 @@ def compare(old: str, new: str, json: bool, pairs: int | None) -> int:
 
 def _against(name: str) -> Standing:
     """What a protocol file is compared with where nothing is named."""
+    from coach.commands.lists import asks_for_protocol
     from coach.protocol.approved import to_compare_with
     from coach.protocol.library import find_protocol
     from coach.protocol.reading import read_text
 
     path = find_protocol(name).path
+    asks_for_protocol(path, read_text(path))
     found = to_compare_with(path, read_text(path), path.absolute().parent.parent, date.today())
     if found is None:
         raise Refused(
@@ -129,7 +138,7 @@ def draw(name: str, form: str, findings: Path | None, out: Path | None) -> int:
     from coach.check.picture_forms import as_dot, as_mermaid
     from coach.check.picture_svg import as_svg
 
-    protocol = _loaded(name)[0]
+    protocol = loaded(name)[0]
     if form == "scxml" and findings is not None:
         raise Refused("SCXML has no marks for findings", where=str(findings), todo="Leave --findings out, or --as svg")
     found = diagrams(protocol, _findings(findings) if findings is not None else ())

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coach.commands.words import FINDINGS, FINE, MISUSE, Refused, complain, say, say_json
+from coach.commands.words import FINDINGS, FINE, MISUSE, Refused, complain, remark, say, say_json
 
 if TYPE_CHECKING:
     from coach.protocol.overlay import Effective
@@ -46,14 +46,14 @@ def scripts(names: Sequence[str], json: bool) -> int:
 
 
 def coverage(name: str, learners: int, seed: int, json: bool) -> int:
-    """Print what the golden scripts and random learners come by in a protocol, and what nobody came by."""
+    """Print what the golden scripts and random learners come by in a protocol, and what nobody came by: a finding."""
     from coach.check.coverage import coverage as cover
     from coach.check.scripts import play_scripts
     from coach.commands.check import Meter
 
     path, whole, text = opened(name)
     with Meter(str(path)) as meter:
-        played = play_scripts(path, whole.protocol, whole.text, meter.steps("scripts"))
+        played = list(play_scripts(path, whole.protocol, whole.text, meter.steps("scripts")))
         histories = [one.history for one in played if one.history is not None]
         found = cover(
             whole,
@@ -69,12 +69,17 @@ def coverage(name: str, learners: int, seed: int, json: bool) -> int:
         say_json(found.as_dict())
     else:
         say(found.text())
+    lame = sum(one.verdict == "unplayable" and not one.script.of for one in played)
+    if lame:
+        what = "1 golden script does" if lame == 1 else f"{lame} golden scripts do"
+        remark(f"{what} not play, and came by nothing: kneeside scripts {path}")
     return FINDINGS if found.never else FINE
 
 
 def opened(name: str) -> tuple[Path, Effective, str]:
     """A protocol file, or the protocol of that name: its path, what it brings into force, its own text. Raises
     FileProblems."""
+    from coach.commands.lists import asks_for_protocol
     from coach.protocol.library import find_protocol
     from coach.protocol.overlay import effective
     from coach.protocol.reading import read_text
@@ -83,4 +88,5 @@ def opened(name: str) -> tuple[Path, Effective, str]:
     if not path.exists() and path.suffix != ".toml":
         path = find_protocol(name).path
     text = read_text(path)
+    asks_for_protocol(path, text)
     return path, effective(text, str(path), path.absolute().parent.parent), text

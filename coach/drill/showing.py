@@ -11,6 +11,7 @@ from coach.drill.record import NOT_SHOWN
 from coach.drill.running import Running
 from coach.drill.setup import approval_state, words_of
 from coach.drill.view import Hands, InjectView, PadsView, View
+from coach.engine.never import never_thrown
 from coach.engine.plan import draw
 from coach.engine.state import Effect, State
 from coach.measure.tape import tape
@@ -40,6 +41,7 @@ class Showing:
     def __init__(self, drill: Running, pads: PadsView | None) -> None:
         self.drill = drill
         self.pads = pads
+        self._never = never_thrown(drill.setup.protocol, drill.plan)
         self.limit_ms = limit_ms(drill.setup.protocol, "hands_off")
         self._run_of = run_of(drill.setup.protocol)
         self._approval = approval_state(drill.setup, drill.clock.wall().date()).word
@@ -217,11 +219,14 @@ class Showing:
             status = _STATUS[inject_status(machine, state, name)]
             if state.counters[machine.layout.counters[f"thrown:{name}"]] >= inject.times and status == "at hand":
                 status = "used up"
+            if digit in self._never:
+                status = "not here"
             due = None
             for number, throw in enumerate(drill.plan.throws):
                 if throw.name == name:
                     index = machine.layout.timers.get(f"throw:{number}")
                     due = next((entry[0] - e for entry in state.timers if entry[1] == index), None)
+            due = None if digit in self._never else due
             views.append(InjectView(digit, self._words(inject.title), status, self._words(inject.play), due))  # type: ignore[arg-type]
         return tuple(views)
 

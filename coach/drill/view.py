@@ -31,11 +31,12 @@ TAPE = {
 
 @dataclass(frozen=True, slots=True)
 class InjectView:
-    """One inject at hand: its digit, what it is called, how it stands, what the instructor acts out."""
+    """One inject at hand: its digit, what it is called, how it stands, what the instructor acts out. One is
+    ``not here`` where the casualty's facts rule it out for the whole drill."""
 
     digit: int
     title: str
-    status: Literal["at hand", "open", "answered", "late", "used up"]
+    status: Literal["at hand", "open", "answered", "late", "used up", "not here"]
     play: str = ""
     due_ms: int | None = None
     """Milliseconds until the scenario throws it by itself, if it will."""

@@ -249,7 +249,7 @@ def _inject(inject: InjectView) -> Line:
     """One inject at hand: its digit, what it is, how it stands."""
     line: Line = [
         (f" {inject.digit} ", "cap"),
-        (f" {plain(inject.title)}", "quiet" if inject.status == "used up" else ""),
+        (f" {plain(inject.title)}", "quiet" if inject.status in ("used up", "not here") else ""),
     ]
     status = inject.status
     if status in ("open", "late"):
@@ -295,7 +295,7 @@ def _injects(injects: tuple[InjectView, ...], width: int, room: int, plays: bool
     """The injects at hand. What to act out stands below the open ones, below all where there is room; where there is
     too little, those that are over go first."""
     if len(injects) > room:
-        injects = tuple(inject for inject in injects if inject.status not in ("answered", "used up"))
+        injects = tuple(inject for inject in injects if inject.status not in ("answered", "used up", "not here"))
     lines: list[Line] = []
     left = room - len(injects)
     for inject in injects:

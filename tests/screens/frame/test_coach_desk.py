@@ -171,6 +171,21 @@ def test_a_test_with_a_file_that_changed_since_its_card_needs_a_reason(
     assert (head.protocol.approval, head.reason) == ("changed since approved", "course day")
 
 
+def test_an_inject_that_the_facts_rule_out_is_told_before_and_during_the_drill(
+    desk: CoachDesk, clock: SteppedClock
+) -> None:
+    without = "erc-2025/adult-compressions-one-rescuer"
+    for name, told in ((ERC, ()), (without, ("3 The breath does not go in",))):
+        (card,) = (card for card in desk.scenarios(name) if card.id == "brackhaven/pump-house")
+        assert card.not_here == told
+        drill = desk.open(replace(CHOICES, protocol=name, scenario=card.id), "")
+        drill.go(clock.mono_ms())
+        views = {view.digit: view for view in drill.view(clock.mono_ms()).injects}
+        assert (views[3].status == "not here", views[3].due_ms is None) == (bool(told), bool(told))
+        assert views[2].status == "at hand"
+        drill.close()
+
+
 def test_the_list_of_drills(desk: CoachDesk, clock: SteppedClock) -> None:
     assert desk.drills() == ()
     assert desk.latest() is None
