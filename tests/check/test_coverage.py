@@ -122,7 +122,7 @@ def test_the_command_lists_what_nobody_came_by(library: Path, capsys: pytest.Cap
     file = str(library / "adult-one-rescuer.toml")
     assert main(["coverage", file, "--learners", "20"]) == 1
     said = capsys.readouterr().out
-    assert "1 golden key scripts; 20 random learners (seed 1" in said
+    assert "1 golden key script; 20 random learners (seed 1" in said
     assert "arrow: no_way" in said
     assert main(["coverage", file, "--learners", "20", "--json"]) == 1
     told = json.loads(capsys.readouterr().out)
