@@ -117,6 +117,38 @@ CODES: dict[str, Code] = {
         "happens, so that its digit does nothing all drill long and its time passes by. That can be meant, where the "
         "scenario serves several protocols; the briefing tells it.",
     ),
+    "push-forms": Code(
+        "error",
+        "An arrow hears pushes in one way of counting only.",
+        "A push is `compression` where each is keyed, `hands_placed` where hands on and off are marked, `probe_tap` "
+        "where one is tapped while hands are on. An arrow that leads somewhere on one of them and not on the others "
+        "works in one class and is deaf in the next.",
+    ),
+    "inject-both-ways": Code(
+        "error",
+        "An inject allows what it forbids.",
+        "One observation stands under `allowed` and under `forbidden` of the same inject: whoever makes it answers "
+        "rightly and is blamed at once. Let it be one of the two.",
+    ),
+    "spine-order": Code(
+        "error",
+        "The spine is not in the order in which its steps are done.",
+        "The spine is the way that a learner goes. Here it begins elsewhere than the track does, has a step after one "
+        "to which that step leads, or leaves out a step on the way. The debrief judges order and what was left out by "
+        "the spine, and a key that was forgotten is jumped over along it.",
+    ),
+    "armed-unheard": Code(
+        "error",
+        "A step is armed and hears no shock, or a shock is heard and no step is armed.",
+        "A shock can be pressed only while a track stands in an armed step. Where nothing there takes it, the press is "
+        "not told as one that came too early; where no step is armed at all, no shock can ever be given.",
+    ),
+    "count-forgotten": Code(
+        "error",
+        "One way into a step counts and another does not.",
+        "Of two arrows on the same event into the same step one adds to the counter that a script reads, and the other "
+        "does not. Whoever comes the other way reads the same entry of the script twice.",
+    ),
     # --- guards -----------------------------------------------------------------------------------------------------
     "guard-never": Code(
         "error",
@@ -215,6 +247,27 @@ CODES: dict[str, Code] = {
         "The file speaks of a number of cycles and of a time for them, and the two differ by more than a tenth: 5 "
         "cycles of 30:2 at 110 a minute with 5 s for the breaths last 104 s, not 120. Say one of the two.",
     ),
+    "compare-outside": Code(
+        "warning",
+        "A comparison that always says the same.",
+        "A guard compares a fact with a number outside of the range that the file gives the fact, so that the answer "
+        "is the same for everybody. Mostly the unit is wrong (months for years, pounds for kilograms), or the range "
+        "is.",
+    ),
+    "target-conflict": Code(
+        "error",
+        "Two numbers that speak of one thing do not fit.",
+        "A pause for breaths or a shock may not be longer than any pause may be, the two pauses about a shock not "
+        "longer than both together; the reminder of hands off comes by the limit that the debrief judges by; the timer "
+        "of the two minutes is as long as their target. Where they differ a learner is told one thing and judged by "
+        "another.",
+    ),
+    "pass-lenient": Code(
+        "warning",
+        "A pass in spite of critical faults.",
+        "The file lets a learner pass who made a fault that it calls critical itself. Write critical_faults = 0, or "
+        "give the fault another weight.",
+    ),
     "unit-plausible": Code(
         "warning",
         "A number that looks like another unit.",
@@ -305,6 +358,14 @@ CODES: dict[str, Code] = {
         "warning",
         "A rule speaks of what never happens.",
         "It holds because its trigger cannot come about. Either it names the wrong thing, or the way to it is missing.",
+    ),
+    "rule-missing": Code(
+        "warning",
+        "A shock can be given, and a rule that every such file needs is not there.",
+        "A file that lets a shock be given should itself say, and so have it proved: no shock without a clear call; no "
+        "touch after it passed over; hands back after a shock and after none; hands never off by its own prompts; "
+        "small pads never on who is no child, and adult pads never withheld; a handover always possible. A rule that "
+        "was taken out is proved no more, and nothing else tells.",
     ),
     "rule-slack": Code(
         "warning",

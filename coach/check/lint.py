@@ -12,6 +12,7 @@ from coach.check.findings import Finding, Where
 from coach.check.lint_guards import lint_guards
 from coach.check.lint_keys import lint_keys
 from coach.check.lint_numbers import lint_numbers
+from coach.check.lint_order import lint_order
 from coach.check.lint_sheet import Sheet
 from coach.check.lint_sources import lint_approval, lint_sources
 from coach.check.lint_structure import lint_structure
@@ -63,6 +64,7 @@ def lint_all(sheet: Sheet) -> None:
     exprs = [expr for _, expr in sheet.all_guards()]
     truth = Truth(sheet.protocol, sheet.terms, exprs)
     lint_structure(sheet, truth)
+    lint_order(sheet)
     lint_guards(sheet, truth)
     lint_timing(sheet, truth)
     lint_wording(sheet)

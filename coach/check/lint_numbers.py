@@ -6,6 +6,7 @@ import re
 from typing import Any, NamedTuple
 
 from coach.check.lint_sheet import Sheet
+from coach.check.lint_truth import TESTS
 from coach.check.lint_wording import NUMBER_WORDS, worded
 from coach.measure.targets import bound
 from coach.protocol.guards import Compare
@@ -33,6 +34,7 @@ def lint_numbers(sheet: Sheet) -> None:
     _guards(sheet)
     _times(sheet)
     _targets(sheet)
+    _limits(sheet)
 
 
 # --- targets against each other ---------------------------------------------------------------------------------------
@@ -179,6 +181,9 @@ def _by_eye(sheet: Sheet) -> None:
         if key == "by_eye" and value != "never":
             what = "a pass that rests on what an eye judges"
             sheet.add("by-eye-criterion", ("pass", key), what, 'write by_eye = "never"', side="value")
+        elif key == "critical_faults" and value != 0:
+            what = f"a pass in spite of {value} critical faults"
+            sheet.add("pass-lenient", ("pass", key), what, "write critical_faults = 0", side="value")
         elif named:
             what = f"a pass that rests on `{named[0]}`, which nobody measures"
             sheet.add("by-eye-criterion", ("pass", key), what, "take it out", side="value")
@@ -192,7 +197,7 @@ KG, YEAR = 1_000, 12_000
 _DOUBTFUL = {
     "kg": (350 * KG, "nobody on a scale weighs that: are these pounds?"),
     "year": (120 * YEAR, "nobody is that old: are these months?"),
-    "month": (40 * YEAR, "that is many months: are these days or weeks?"),
+    "month": (3 * YEAR, "that is many months: are these years, or days?"),
 }
 _POUNDS = {22 * KG: "10 kg", 55 * KG: "25 kg", 110 * KG: "50 kg"}
 """Weights that are round in kilograms when read as pounds."""
@@ -215,6 +220,7 @@ def _guards(sheet: Sheet) -> None:
         for test in tests_of(expr):
             if not isinstance(test, Compare) or not test.unit:
                 continue
+            _outside(sheet, path, test)
             text, doubt = quantity_text(test.value, "kg" if test.unit == "kg" else "year"), ""
             if test.unit == "kg" and test.value in _POUNDS:
                 doubt = f"{text} is {_POUNDS[test.value]} read in pounds"
@@ -229,8 +235,23 @@ def _guards(sheet: Sheet) -> None:
                 sheet.add("unit-plausible", path, doubt, help_, (), "value", test.value_at)
 
 
-_SHORTEST, _LONGEST = 1_000, 15 * 60_000
-"""A time of a drill below a second or above a quarter of an hour is more likely a slip of the unit."""
+def _outside(sheet: Sheet, path: Path, test: Compare) -> None:
+    """A comparison that every value in the fact's range answers alike."""
+    fact = sheet.protocol.facts.get(test.name)
+    if fact is None or fact.from_ is None or fact.to is None:
+        return
+    low, high = held(fact.from_, fact.unit), held(fact.to, fact.unit)
+    values = (low, high, test.value if low <= test.value <= high else low)
+    answers = {bool(TESTS[test.op](value, test.value)) for value in values}
+    if len(answers) == 1:
+        what = f"`{test.name}` goes from {quantity_text(low, fact.unit)} to {quantity_text(high, fact.unit)}: "
+        what += f"this comparison {'always holds' if answers == {True} else 'never holds'}"
+        sheet.add("compare-outside", path, what, "is the unit right?", (), "value", test.value_at)
+
+
+_SHORTEST, _LONGEST, _LONGEST_STAY = 1_000, 5 * 60_000, 2 * 60_000
+"""A time of a drill below a second or above five minutes is more likely a slip of the unit, the stay in a step above
+the two minutes of a cycle (choices of this program)."""
 
 
 def _times(sheet: Sheet) -> None:
@@ -244,7 +265,8 @@ def _times(sheet: Sheet) -> None:
     for name, inject in protocol.inject.items():
         times.append((("inject", name, "within"), inject.within))
     for path, ms in times:
-        if ms is not None and not _SHORTEST <= ms <= _LONGEST:
+        longest = _LONGEST_STAY if path[0] == "track" else _LONGEST
+        if ms is not None and not _SHORTEST <= ms <= longest:
             what = f"{duration_text(ms)} for {path[-1]}: is the unit right?"
             sheet.add("unit-plausible", path, what, "mend the unit, or waive this and say why", side="value")
 
@@ -263,3 +285,50 @@ def _targets(sheet: Sheet) -> None:
             if not low <= found <= high:
                 what = f"the target `{name}` has {value} {target.unit}: is the unit right?"
                 sheet.add("unit-plausible", ("targets", name, key), what, "mend the unit, or waive this", side="value")
+
+
+# --- limits that speak of one thing -----------------------------------------------------------------------------------
+
+_PARTS = (
+    (("breath_gap",), "hands_off"),
+    (("pre_shock",), "hands_off"),
+    (("post_shock",), "hands_off"),
+    (("pre_shock", "post_shock"), "peri_shock"),
+)
+"""Targets of pauses, and the one that bounds them or their sum."""
+
+
+def _limits(sheet: Sheet) -> None:
+    targets = sheet.protocol.targets
+    upper = {name: bound(targets[name].to, targets[name].unit) for name in targets}
+    for parts, whole in _PARTS:
+        given = [upper.get(name) for name in parts]
+        most = upper.get(whole)
+        if most is None or any(one is None for one in given):
+            continue
+        total = sum(one for one in given if one is not None)
+        if total > most:
+            grants = f"{' and '.join(parts)} together grant" if len(parts) > 1 else f"`{parts[0]}` grants"
+            what = f"{grants} {_seconds(total)}, and `{whole}` {_seconds(most)}"
+            sheet.add("target-conflict", ("targets", parts[-1], "to"), what, "mend one of them", side="value")
+    for name, timer in sheet.protocol.timers.items():
+        most = upper.get("hands_off")
+        if timer.since != "last_push" or timer.after is None or most is None:
+            continue
+        if timer.after > most:
+            what = (
+                f"`{name}` speaks after {_seconds(timer.after)} without a push, and `hands_off` grants {_seconds(most)}"
+            )
+            sheet.add("target-conflict", ("timers", name, "after"), what, "mend one of them", side="value")
+        elif most > 2 * timer.after:
+            what = f"`hands_off` grants {_seconds(most)}, and `{name}` speaks after {_seconds(timer.after)} already"
+            sheet.add("target-conflict", ("targets", "hands_off", "to"), what, "mend one of them", side="value")
+    period, own = _period(sheet), sheet.protocol.timers.get("period")
+    runs = own.after if own is not None else None
+    if period is not None and runs is not None and abs(runs - period) > CYCLE_TOLERANCE * period:
+        what = f"the timer `period` runs for {_seconds(runs)}, and the target `period` is {_seconds(period)}"
+        sheet.add("target-conflict", ("timers", "period", "after"), what, "mend one of them", side="value")
+
+
+def _seconds(ms: float) -> str:
+    return f"{ms / 1_000:g} s"

@@ -189,6 +189,12 @@ def _injects(sheet: Sheet) -> None:
         elif not inject.allowed:
             what = f"the inject `{name}` says what is wrong and no answer that closes it"
             sheet.add("inject-without-deadline", ("inject", name), what, "add allowed = […]")
+        wrong = {event for forbidden in inject.forbidden for event in forbidden.on}
+        for index, event in enumerate(inject.allowed):
+            if event in wrong:
+                what = f"the inject `{name}` both allows and forbids `{event}`"
+                path = ("inject", name, "allowed", index)
+                sheet.add("inject-both-ways", path, what, "let it be one of the two", side="value")
 
 
 # --- finding tables ---------------------------------------------------------------------------------------------------

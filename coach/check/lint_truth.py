@@ -35,7 +35,7 @@ class _Ask(Exception):
         self.variable = variable
 
 
-_TESTS = {
+TESTS = {
     "<": lambda a, b: a < b,
     "<=": lambda a, b: a <= b,
     ">": lambda a, b: a > b,
@@ -93,7 +93,7 @@ class Truth:
             case Compare(name, op, constant):
                 kind = "counter" if name in self.protocol.counters else "fact"
                 value = _get(values, (kind, name))
-                return value is not None and bool(_TESTS[op](value, constant))
+                return value is not None and bool(TESTS[op](value, constant))
             case Choice(name, op, words):
                 known = name in self.facts
                 value = _get(values, ("fact", name) if known else ("entry", name.removeprefix("this_")))

@@ -84,6 +84,8 @@ def worded(protocol: Protocol) -> Iterator[Worded]:
 
 def _walk(value: Any, path: Path) -> Iterator[Worded]:
     key = path[-1] if path else ""
+    if key == "cue" and path[0] == "rule":
+        return  # a rule names what says a cue
     if key in _WORDED and isinstance(value, str):
         yield Worded(path, str(key), {"en": value})
     elif key in _WORDED and isinstance(value, dict) and value and all(isinstance(text, str) for text in value.values()):

@@ -18,7 +18,7 @@ from coach.check.replay import Listener, listen
 from coach.check.rules import Rule
 from coach.check.slicing import Interest, Part, Reads, cut, reads_of
 from coach.check.story import Story, tell
-from coach.check.verdicts import RuleVerdict, Verdict
+from coach.check.verdicts import RuleVerdict, Verdict, joined
 from coach.check.witness import Run, run_of
 from coach.engine.build import build
 from coach.engine.machine import GuardFunction, Machine
@@ -184,12 +184,12 @@ class Prover:
                 for asked, part in parts
                 if asked.rule.form not in APART or (asked.rule.form in WHOLE and self._exactly(part))
             ]
-        for asked, part in sorted(parts, key=lambda one: -sum(one[1].kept.size())):
-            for group in groups:
-                same = asked.span == group.asked[0].span and _alike(part.kept, group.part.kept)
-                if same and asked.rule.form not in APART:
-                    group.asked.append(asked)
-                    break
+        for asked, part in sorted(parts, key=lambda one: (-sum(one[1].kept.size()), -one[0].span)):
+            alike = [group for group in groups if _alike(part.kept, group.part.kept)]
+            same = [group for group in alike if group.asked[0].span == asked.span]
+            near = same or [group for group in alike if not asked.span]  # what measures no time minds no clock
+            if near and asked.rule.form not in APART:
+                near[0].asked.append(asked)
             else:
                 groups.append(_Group([asked], part))
         out: list[_Ready] = []
@@ -475,19 +475,6 @@ def _check_in(
         kept.add(prover.kept)
     dropped = dropped_names(next(iter(machines.values())), kept) if machines else ()
     return found, classes, dropped
-
-
-def joined(one: RuleVerdict, other: RuleVerdict) -> RuleVerdict:
-    """The verdict on a rule from those under two ways of counting."""
-    without = _worse(one.without, other.without) if one.without is not None and other.without is not None else None
-    return RuleVerdict(one.rule, _worse(one.taught, other.taught), _worse(one.noticed, other.noticed), without)
-
-
-def _worse(one: Verdict, other: Verdict) -> Verdict:
-    order = ("broken", "not decided", "holds", "vacuous")
-    first = min(one, other, key=lambda verdict: order.index(verdict.kind))
-    longest = max((found.longest for found in (one, other) if found.longest is not None), default=None)
-    return replace(first, classes=one.classes + other.classes, longest=longest)
 
 
 def _pads_verdict(rule: Rule, pads: Pads | None) -> RuleVerdict:

@@ -228,6 +228,7 @@ class _Slicer:
         self.own_track = {
             info.name: place for place, info in enumerate(machine.tracks) if info.name.startswith("inject:")
         }
+        self.taker = {**_takers(self.table), **self.own_track}
         self.by_timer = {info.event: place for place, info in enumerate(machine.timers)}
         self.guard_reads: dict[GuardFunction, Reads] = {}
         for expr in interest.exprs:
@@ -293,8 +294,8 @@ class _Slicer:
         if (event, move.track) in interest.cells or (event, move.track, move.source) in interest.spots:
             label = (move.arrow,)
         elif event in interest.events or event in interest.shown or (interest.faults and move.fault):
-            if self.own_track.get(event, move.track) != move.track:
-                label = (True,) if move.fault else ()  # an inject is taken where its own track takes it
+            if self.taker.get(event, move.track) != move.track:
+                label = (True,) if move.fault else ()  # whether it is taken is seen by another track
             elif event in interest.shown - interest.events and not (interest.faults and move.fault):
                 label = ("taken",)
             else:
@@ -476,6 +477,17 @@ class _Slicer:
             return False
         emits = next(iter(emitted))
         return len(emits) == 1 and emits[0] in self.given and _condition(emits[0]) == "free"
+
+
+def _takers(table: Mapping[str, Row]) -> dict[str, int]:
+    """By event a track, if there is one, that takes it in every state and over no fault."""
+    return {
+        event: track
+        for event, row in table.items()
+        for track, by_step in reversed(row)
+        if all(any(move.guard is None for move in moves) for moves in by_step)
+        and not any(move.fault for moves in by_step for move in moves)
+    }
 
 
 def _condition(event: str) -> str:

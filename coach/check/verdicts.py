@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from coach.check.rules import Rule
@@ -69,3 +69,16 @@ class RuleVerdict:
 
 
 _WORSE: tuple[Kind, ...] = ("holds", "vacuous", "not decided", "broken")
+
+
+def joined(one: RuleVerdict, other: RuleVerdict) -> RuleVerdict:
+    """The verdict on a rule from those under two ways of counting."""
+    without = _worse(one.without, other.without) if one.without is not None and other.without is not None else None
+    return RuleVerdict(one.rule, _worse(one.taught, other.taught), _worse(one.noticed, other.noticed), without)
+
+
+def _worse(one: Verdict, other: Verdict) -> Verdict:
+    order = ("broken", "not decided", "holds", "vacuous")
+    first = min(one, other, key=lambda verdict: order.index(verdict.kind))
+    longest = max((found.longest for found in (one, other) if found.longest is not None), default=None)
+    return replace(first, classes=one.classes + other.classes, longest=longest)

@@ -154,8 +154,9 @@ def _searched(
 ) -> FileCheck:
     from coach.check.injects import check_each_inject
     from coach.check.lint_graph import lint_graph
-    from coach.check.prove import Scope, check_rules, joined
+    from coach.check.prove import Scope, check_rules
     from coach.check.survey import survey
+    from coach.check.verdicts import joined
 
     pads = _pads(protocol, folder)
     names = tuple(protocol.inject)
@@ -177,7 +178,7 @@ def _searched(
                     verdicts[verdict.rule.id] = joined(verdicts[verdict.rule.id], verdict)
             classes += checked.classes
             dropped = tuple(one for one in checked.dropped if one in dropped)
-    _report(sheet, list(verdicts.values()))
+    report_rules(sheet, list(verdicts.values()))
     whole: bool | None = None
     if injects:
         seen = survey(protocol, Scope(names, 1), limit, progress)
@@ -214,7 +215,7 @@ def _pads(protocol: Protocol, folder: FilePath | None) -> Pads | None:
         return None
 
 
-def _report(sheet: Sheet, verdicts: list[RuleVerdict]) -> None:
+def report_rules(sheet: Sheet, verdicts: list[RuleVerdict]) -> None:
     """Rules that are broken, or that speak of nothing, as findings at their lines."""
     places = {str(rule.get("id")): index for index, rule in enumerate(sheet.protocol.rule)}
     for verdict in verdicts:

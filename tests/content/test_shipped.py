@@ -166,6 +166,8 @@ def _wordings(data: dict[str, Any]) -> list[tuple[str, str, dict[str, str]]]:
         name = path[-1] if path else ""
         if name not in WORDED or (len(path) > 1 and path[0] == "sources"):
             continue
+        if path[0] == "rule" and name == "cue":
+            continue  # names what says a cue
         found.append((".".join(map(str, path)), str(name), value))
     return found
 
