@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coach.commands.words import FINDINGS, FINE, MISUSE, UNDECIDED, Refused, complain, say, say_json, table, write_text
-from coach.text import nearest, one_line
+from coach.text import one_line
 
 if TYPE_CHECKING:
     from coach.check.classes import Limit
@@ -276,27 +276,3 @@ def _script(story: Story, file: str, scenario: Path) -> str:
     body = [line for line in story.script.split("\n") if not line.startswith(("# protocol:", "# scenario:"))]
     head = [f"# protocol: {Path(file).absolute()}", f"# scenario: {scenario.absolute()}"]
     return "\n".join([*head, *body])
-
-
-# --- explaining -------------------------------------------------------------------------------------------------------
-
-
-def explain(code: str, json: bool) -> int:
-    """Print what a code means and what to do about it; without a code, all of them."""
-    from coach.check.explain import CODES
-
-    if code and code not in CODES:
-        near = nearest(code, CODES) or ""
-        raise Refused(f"no finding has the code {one_line(code)}", near=near, todo="kneeside explain lists all.")
-    if json:
-        chosen = [code] if code else list(CODES)
-        say_json([{"code": one, **CODES[one]._asdict()} for one in chosen])
-    elif code:
-        about = CODES[code]
-        say(f"{code} ({about.level})\n{about.title}\n")
-        say("\n".join(_wrapped(about.help, "", "")))
-    else:
-        say(
-            table([("code", "level", "what it is"), *((one, about.level, about.title) for one, about in CODES.items())])
-        )
-    return FINE

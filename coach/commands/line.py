@@ -345,15 +345,15 @@ def coverage(
     return room.coverage(file, learners, seed, json)
 
 
-@app.command(short_help="What a finding of the checker means.")
+@app.command(short_help="What a word of a file or of the checker means.")
 def explain(
-    code: Annotated[str, typer.Argument(help="Such as guard-gap; all are listed if left out.")] = "",
+    word: Annotated[str, typer.Argument(help="A code such as guard-gap or a table such as step; or all.")] = "",
     json: Json = False,
 ) -> int:
-    """Say what a code of the checker means and what to do about it."""
-    from coach.commands import check as room
+    """Say what a code of the checker means and what to do about it, or what may stand in a table of a file."""
+    from coach.commands import explaining as room
 
-    return room.explain(code, json)
+    return room.explain(word, json)
 
 
 @app.command(short_help="Print the whole protocol in force.")

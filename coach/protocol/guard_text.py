@@ -9,7 +9,10 @@
             | "unknown" "(" fact ")" | "running" "(" timer ")" | "in_step" "(" track "," step ")"
     op      = "<" | "<=" | ">" | ">=" | "==" | "!="
 
-A test of an unknown fact is false, and ``not`` flips it.
+A name is a flag of the facts, a mark, or a term; a number is compared with a fact or a counter, with its unit
+(``age < 8 years``, ``weight >= 25 kg``); a word is a choice's (``chest == wet``, or ``unit == laptop`` and ``counting``,
+which every protocol has), or what a script says now (``this_rhythm == shockable``). A test of an unknown fact is false,
+and ``not`` flips it.
 """
 
 from __future__ import annotations

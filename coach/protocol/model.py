@@ -91,7 +91,11 @@ class Authored(BaseModel):
 
 
 class Approval(Authored):
-    """Who approved exactly what, and for how long. Everything shipped is a draft."""
+    """Who approved exactly what, and for how long. Everything shipped is a draft.
+
+    ``author`` wrote it, ``approver`` signed it as the role named; ``digest`` is of exactly what was signed;
+    ``effective`` is from when it holds, ``review_due`` until when. `kneeside approve` writes all but the author.
+    """
 
     status: Status = "draft"
     author: Line = ""
@@ -104,7 +108,9 @@ class Approval(Authored):
 
 
 class Source(Authored):
-    """A published source, or the note that there is none; ``grade`` says how it was seen."""
+    """A published source, or the note that there is none; ``grade`` says how it was seen: the text itself was ``read``,
+    somebody else's account of it (``second-hand``), from ``memory``, worked out (``arithmetic``), decided here
+    (``local``), or what is done with no source (``common-practice``). ``checked`` is when it was looked at last."""
 
     title: Line
     grade: Grade
@@ -116,7 +122,8 @@ class Fact(Authored):
     """A fact that the scenario sets. ``number`` needs ``from``/``to``; ``choice`` and ``script`` need ``of``.
 
     A ``script`` is a list, one entry for each value of ``counter`` (first entry while the counter is 1; the last entry
-    repeats); a guard reads the present entry as ``this_NAME``. ``default`` serves drills without a scenario.
+    repeats); a guard reads the present entry as ``this_NAME``. ``default`` serves drills without a scenario. Only a
+    fact that ``may_be_unknown`` can be left open.
     """
 
     kind: Literal["number", "choice", "flag", "script"]
@@ -184,7 +191,11 @@ class Arrow(Authored):
     """One way on: when ``on`` is observed and the guard ``when`` holds, go ``to`` a step (or stay where there is none).
 
     ``on`` names an observation, a derived event (``hands_on``, ``hands_off``), ``timer:NAME``, ``inject:NAME``,
-    ``closed:NAME`` or an emitted event of the protocol's own.
+    ``closed:NAME`` or an emitted event of the protocol's own. The first arrow that fits is taken: the step's own before
+    the track's. ``mark`` sets marks that guards read and ``unmark`` takes them away; ``set`` and ``add`` write
+    counters; ``start``, ``stop`` and ``restart`` act on timers; ``emit`` tells the other tracks; ``cue`` is shown and
+    ``voice`` spoken by a unit that the laptop plays; with a ``fault`` the debrief finds it. An ``id`` is how a local
+    file names the arrow.
     """
 
     id: str = ""
@@ -239,7 +250,12 @@ class Step(Authored):
 
 
 class Track(Authored):
-    """One of several sequences that run side by side. ``go`` is tried after the step's own arrows, from any step."""
+    """One of several sequences that run side by side. ``go`` is tried after the step's own arrows, from any step.
+
+    ``start`` is the step it begins in. ``spine`` names steps in their order: what does one of them (``done``) leads
+    there from anywhere earlier, so that a key that was forgotten stops nothing. ``either_order`` names neighbours of
+    the spine that may come in any order.
+    """
 
     title: Wording = {}
     start: str
@@ -273,7 +289,9 @@ class Inject(Authored):
     ``emit`` is observed at once when it is thrown (``["unit_arrived"]``); ``allowed`` answers close it; ``forbidden``
     ones are faults; after ``within`` it is late. Without ``allowed`` and ``forbidden`` there is no obligation.
     ``cause`` is what a gap inside it is called; ``play`` tells the instructor what to act; ``owner`` says whose the
-    time is that it takes while it stands open, up to ``within``: loose pads or an empty battery are the kit's.
+    time is that it takes while it stands open, up to ``within``: loose pads or an empty battery are the kit's. It can
+    be thrown ``when`` a guard holds, so many ``times`` in a drill, by its ``digit`` where the scenario gives it no
+    other.
     """
 
     title: Wording
@@ -292,7 +310,8 @@ class Inject(Authored):
 
 
 class OwnObservation(Authored):
-    """An observation of the protocol's own, beside the shared vocabulary."""
+    """An observation of the protocol's own, beside the shared vocabulary. ``label`` is what the screen calls it,
+    ``verb`` the same as an order; ``key`` gives it a key; ``timed`` where the moment itself is measured."""
 
     label: Wording
     verb: Wording = {}
@@ -302,7 +321,8 @@ class OwnObservation(Authored):
 
 
 class Waive(Authored):
-    """A finding of the checker that the author accepts, with the reason."""
+    """A finding of the checker that the author accepts, by its ``code`` and the place (``where``) that it names, with
+    the reason."""
 
     code: str
     where: Line = ""
@@ -385,8 +405,9 @@ class Part(Authored):
 
 
 class Overlay(Part):
-    """A local file over a base, as its author writes it: only differences, each by id. :mod:`coach.protocol.overlay`
-    makes the protocol in force from its base, then the parts that it names, in their order, then the file itself."""
+    """A local file over a base, as its author writes it: only differences, each by id, under ``change`` (must be
+    there), ``add`` (must not), ``remove``, ``insert`` and ``relax``. In force is the base, then the parts that ``with``
+    names in their order, then the file itself; `kneeside flatten` prints it."""
 
     approval: Approval = Approval()
     extends: Pin
@@ -395,7 +416,12 @@ class Overlay(Part):
 
 
 class Protocol(Authored):
-    """A whole protocol file. ``rule``, ``finding`` and ``pass`` are kept as tables and round-trip.
+    """A whole protocol file: what is watched (``facts``, ``counters``, ``timers``, ``observations``), how the drill
+    goes (``track``, ``inject``, ``terms`` as names for guards), what must hold (``rule``), what the debrief looks at
+    (``targets``, ``finding``) and what a pass asks for (``pass``).
+
+    ``id`` is folder and name of the file; ``guidance`` the body it follows, ``pads`` the pads file; ``role`` what the
+    learner is told to be. ``keys`` gives observations other keys.
 
     ``made_from`` and ``relax`` stand in the flattened form of a local file only: what it was made from, nearest first
     (its base, its parts, then what the base was made from), and the rules of theirs that it relaxes.
@@ -458,7 +484,11 @@ class Throw(Authored):
 
 
 class Scenario(Authored):
-    """A scenario file: the story that is read out, the facts, the rhythm script and what happens when."""
+    """A scenario file: the story that is read out, the facts, the rhythm script and what happens when.
+
+    ``suits`` are the protocols it is for (all, if left out); ``sensitive`` stories are told only to who asks for them;
+    ``present`` and ``kit`` are what to lay ready; ``seed`` fixes what is drawn.
+    """
 
     format: Literal[1]
     id: str

@@ -10,6 +10,8 @@ import pytest
 from coach.check.explain import CODES
 from coach.commands import main
 from coach.commands.check import Meter
+from coach.commands.explaining import WORDS
+from coach.protocol.reference import PLACES
 
 HEAD = """format = 1
 id = "tiny-1/{name}"
@@ -196,6 +198,25 @@ def test_explain_tells_one_code_and_all(capsys: pytest.CaptureFixture[str]) -> N
     assert "did you mean timer-leak?" in capsys.readouterr().err
     assert main(["explain", "guard-gap", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)[0]["level"] == "error"
+
+
+def test_explain_tells_what_may_stand_in_each_table_of_a_file(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["explain"]) == 0
+    listed = capsys.readouterr().out
+    assert all(f"\n{name} " in listed for name in (*PLACES, *WORDS))
+    assert main(["explain", "step"]) == 0
+    page = capsys.readouterr().out
+    assert "[track.NAME.step.NAME]" in page and 'a time, such as "500 ms"' in page
+    for word, said in (("rule", "never = ATOM"), ("finding", "`omitted`"), ("pass", "`by_eye"), ("guard", "in_step")):
+        assert main(["explain", word]) == 0
+        assert said in capsys.readouterr().out
+    assert main(["explain", "observations"]) == 0
+    assert "shock_pressed" in capsys.readouterr().out
+    assert main(["explain", "stpe"]) == 2
+    assert "did you mean step?" in capsys.readouterr().err
+    assert main(["explain", "timer", "--json"]) == 0
+    (timer,) = json.loads(capsys.readouterr().out)
+    assert {"name": "since", "what": "one of now, last_push; now if left out", "needed": False} in timer["members"]
 
 
 def test_progress_goes_to_a_terminal_only_and_wipes_itself_away(
