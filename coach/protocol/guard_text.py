@@ -10,8 +10,8 @@
     op      = "<" | "<=" | ">" | ">=" | "==" | "!="
 
 A name is a flag of the facts, a mark, or a term; a number is compared with a fact or a counter, with its unit
-(``age < 8 years``, ``weight >= 25 kg``); a word is a choice's (``chest == wet``, or ``unit == laptop`` and ``counting``,
-which every protocol has), or what a script says now (``this_rhythm == shockable``). A test of an unknown fact is false,
+(``age < 8 years``, ``weight >= 25 kg``); a word is a choice's (``chest == wet``; every protocol has ``unit == laptop``
+and ``counting == each``), or what a script says now (``this_rhythm == shockable``). A test of an unknown fact is false,
 and ``not`` flips it.
 """
 

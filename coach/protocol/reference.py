@@ -7,7 +7,6 @@ import types
 from collections.abc import Iterator
 from typing import Annotated, Any, Literal, NamedTuple, Union, get_args, get_origin, get_type_hints
 
-from annotated_types import Ge, Le
 from pydantic import BaseModel
 
 from coach.protocol import model
@@ -89,11 +88,10 @@ def _members(of: type[BaseModel]) -> Iterator[Member]:
     for name, info in of.model_fields.items():
         what = _what(hints[name])
         bounds = [
-            f"{word} {bound}"
-            for kind, word, member in ((Ge, "from", "ge"), (Le, "to", "le"))
+            f"{word} {getattr(one, kind)}"
+            for kind, word in (("ge", "from"), ("le", "to"))
             for one in info.metadata
-            if isinstance(one, kind)
-            for bound in (getattr(one, member),)
+            if hasattr(one, kind)
         ]
         if bounds:
             what += f", {' '.join(bounds)}"
