@@ -69,14 +69,23 @@ def walk(value: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[tuple[s
             yield from walk(inner, (*path, place))
 
 
+@functools.cache
+def _machine(ident: str, unit: str, counting: str) -> Machine:
+    """The machine of a drill without a scenario; it never changes."""
+    return build(protocol(ident), resolve(protocol(ident), None, unit=unit, counting=counting))
+
+
 class Bench:
     """A drill on the bare engine. Times in seconds."""
 
     def __init__(
         self, ident: str, scenario: Scenario | None = None, unit: str = "floor", counting: str = "each"
     ) -> None:
-        plan = resolve(protocol(ident), scenario, unit=unit, counting=counting)
-        self.machine: Machine = build(protocol(ident), plan)
+        self.machine: Machine = (
+            _machine(ident, unit, counting)
+            if scenario is None
+            else build(protocol(ident), resolve(protocol(ident), scenario, unit=unit, counting=counting))
+        )
         self.state, effects = start(self.machine)
         self.effects: list[Effect] = list(effects)
         self.outcomes: list[tuple[str, str]] = []

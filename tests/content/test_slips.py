@@ -5,6 +5,7 @@ Nor does one begin or end a drill. The files of the bodies share what this rests
 
 from __future__ import annotations
 
+import functools
 from pathlib import Path
 
 import pytest
@@ -56,11 +57,15 @@ def slips() -> list[tuple[int, str]]:
     return list(found)
 
 
+_set_up = functools.cache(setup_for)
+"""A file is read once for all its drills."""
+
+
 def debriefed(ident: str, keys: list[tuple[float, str]], folder: Path) -> Debrief:
     lines = "\n".join(f"{at:.2f} {key}" for at, key in keys)
     text = f"# protocol: {ident}\n# mode: test\n# counting: each\n# learner: 07\n0.00 go\n{lines}\n95 z\n95.4 z\n"
     script = read_script(text, "slip")
-    path = play(script, setup_of(script, setup_for), folder)
+    path = play(script, setup_of(script, _set_up), folder)
     page = debrief_of(read_log(path))
     path.unlink()
     return page
