@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
@@ -101,12 +102,14 @@ def _walk(value: Any, path: Path) -> Iterator[Worded]:
 def lint_wording(sheet: Sheet) -> None:
     """Report texts that are too long, lack a language, differ in numbers, promise, or negate twice."""
     languages = list(sheet.protocol.title)
+    others: Counter[str] = Counter()
     for one in worded(sheet.protocol):
         texts = {language: text for language, text in one.texts.items() if text.strip()}
         for language in languages:
             if language not in texts:
                 what = f"the {_kind(one.kind)} has no text in `{language}`"
                 sheet.add("translation-missing", one.path, what, f'add {language} = "…"', [*texts.values()][:1])
+        others.update(language for language in texts if language not in languages)
         _numbers(sheet, one, texts)
         for language, text in texts.items():
             path = (*one.path, language)
@@ -118,6 +121,11 @@ def lint_wording(sheet: Sheet) -> None:
                 if found := re.search(pattern, text, re.IGNORECASE):
                     what = f"`{found[0]}` promises or diagnoses"
                     sheet.add("promise", path, what, "say what to do, or what was seen", [text], "value", found.start())
+
+    for language, count in sorted(others.items()):  # a local file's own title, say, that dropped one
+        what = f"the title has no text in `{language}`, and {count} other {'text has' if count == 1 else 'texts have'}"
+        todo = f'add {language} = "…" to the title: its languages are those that the file speaks'
+        sheet.add("translation-missing", ("title",), what, todo)
 
 
 def _kind(kind: str) -> str:

@@ -106,8 +106,11 @@ class Laying:
                 todo = "what is not there is added under add"
                 self.report.at_key(here, f"the base has no `{_dotted(there)}`", near, todo)
             elif node.value[key].is_table != isinstance(value, dict):
-                kind = "a table" if node.value[key].is_table else "a plain value"
-                self.report.at_value(here, f"the base has {kind} here", todo=f"write {kind}")
+                table = node.value[key].is_table
+                form = f"{{ {', '.join(f'{name} = …' for name in node.value[key].value)} }}" if table else ""
+                kind = f"a table here: {form[:80]}" if table else "a plain value here"
+                todo = "write it so, with what you change of it" if table else "write a plain value"
+                self.report.at_value(here, f"the base has {kind}", todo=todo)
             elif isinstance(value, dict):
                 self._change(node.value[key], value, here, there)
                 self._other_languages(node.value[key], value, here)

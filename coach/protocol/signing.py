@@ -52,7 +52,8 @@ def objections(
                 raise ValueError(day)
             first_day(day)
         except ValueError:
-            found.append(f"{name} is written 2026-01-31, not {clean(day)[:40]!r}")
+            given = f"not {clean(day)[:40]!r}" if day else "and is not given"
+            found.append(f"{name} is a day, written 2026-01-31, {given}")
             return found
     if last_day(effective) < today:
         found.append(f"it would be in force from {effective}, before it is approved ({today})")

@@ -279,6 +279,13 @@ SLIPS = {
         "Enough: no answer",
         "`es`",
     ),
+    "a language that the title forgets": Slip(
+        "translation-missing",
+        'title = { en = "Adult, one rescuer", es = "Adulto, un reanimador" }',
+        'title = { en = "Adult, one rescuer" }',
+        'title = { en = "Adult, one rescuer" }',
+        "the title has no text in `es`",
+    ),
     "thirty in one language, fifteen in the other": Slip(
         "number-differs-between-languages",
         "Van treinta: dos soplos cortos",
