@@ -281,9 +281,9 @@ SLIPS = {
     ),
     "a language that the title forgets": Slip(
         "translation-missing",
-        'title = { en = "Adult, one rescuer", es = "Adulto, un reanimador" }',
-        'title = { en = "Adult, one rescuer" }',
-        'title = { en = "Adult, one rescuer" }',
+        'en = "Adult, one rescuer"\nes = "Adulto, un reanimador"\n',
+        'en = "Adult, one rescuer"\n',
+        "[title]",
         "the title has no text in `es`",
     ),
     "thirty in one language, fifteen in the other": Slip(
