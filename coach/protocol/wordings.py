@@ -40,7 +40,8 @@ def wordings(protocol: Protocol) -> Iterator[Worded]:
 
 
 def _walk(value: Any, where: str, key: str) -> Iterator[Worded]:
-    if key in _WORDED and not where.startswith("sources."):
+    named = where.startswith("rule.") and key != "say"  # a rule names a cue, it says none
+    if key in _WORDED and not named and not where.startswith("sources."):
         if isinstance(value, str):
             yield Worded(where, key, {"en": value})
             return
