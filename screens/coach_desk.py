@@ -19,7 +19,7 @@ from coach.debrief.from_log import debrief_of
 from coach.debrief.page import Debrief
 from coach.debrief.pair import pair
 from coach.debrief.signoff import IN_WORDS, verdict_of
-from coach.drill.choosing import pads_view, setup_for
+from coach.drill.choosing import pads_view, setup_for, suits_of
 from coach.drill.opening import open_drill, resume_drill, setup_from
 from coach.drill.session import Drill
 from coach.drill.setup import Setup, words_of
@@ -102,10 +102,17 @@ class CoachDesk:
     # --- what there is to choose ------------------------------------------------------------------------------------
 
     def protocols(self) -> tuple[ProtocolCard, ...]:
-        """All protocols, the settings' guidance first, those that cannot be used last."""
+        """All protocols: the person's own first, then the settings' guidance, those that cannot be used last."""
         wanted = guidance_folder(self.settings.guidance)
         cards = [card for card, _ in self._read_protocols().values()]
-        cards.sort(key=lambda card: (not card.id.startswith(f"{wanted}/"), "-compressions-" in card.id, card.id))
+        cards.sort(
+            key=lambda card: (
+                card.where == "shipped",
+                not card.id.startswith(f"{wanted}/"),
+                "-compressions-" in card.id,
+                card.id,
+            )
+        )
         return (*cards, *self._broken)
 
     def _read_protocols(self) -> dict[str, tuple[ProtocolCard, Protocol]]:
@@ -145,7 +152,7 @@ class CoachDesk:
         )
 
     def scenarios(self, protocol: str) -> tuple[ScenarioCard, ...]:
-        """The scenarios that name this protocol, or name none and read with it."""
+        """The scenarios that suit this protocol, or the base that it stands over."""
         if protocol not in self._read_protocols():
             return ()
         if self._scenarios is None:
@@ -155,8 +162,9 @@ class CoachDesk:
                     self._scenarios.append((entry, read_scenario(entry.path)))
                 except FileProblems:
                     continue  # `kneeside scenarios` lists those that cannot be used, with why
-        fitting = [(entry, read) for entry, read in self._scenarios if not read.suits or protocol in read.suits]
-        return tuple(self._scenario_card(entry, read, protocol) for entry, read in fitting)
+        suiting = suits_of(self._read_protocols()[protocol][1], [read for _, read in self._scenarios])
+        cards = [self._scenario_card(entry, read, protocol) for entry, read in self._scenarios if read.id in suiting]
+        return tuple(cards)
 
     def _scenario_card(self, entry: Entry, read: Scenario, name: str) -> ScenarioCard:
         language = self.settings.language

@@ -182,7 +182,8 @@ class Desk(Protocol):
     """Where logs go."""
 
     def protocols(self) -> tuple[ProtocolCard, ...]:
-        """All protocols found, the settings' guidance first; unreadable files too, with their problem."""
+        """All protocols found, the person's own first, then the settings' guidance; unreadable files too, with their
+        problem."""
 
     def scenarios(self, protocol: str) -> tuple[ScenarioCard, ...]:
         """The scenarios that suit a protocol."""

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 
 from coach.drill.setup import Setup
 from coach.drill.view import PadsView
-from coach.engine.plan import Plan
+from coach.engine.plan import Plan, PlanProblem, resolve
 from coach.keys import merge, protocol_choices
 from coach.protocol.library import NotFound, list_protocols, load_pads, load_protocol, load_scenario
-from coach.protocol.model import Pads, Protocol
+from coach.protocol.model import Pads, Protocol, Scenario
 from coach.protocol.pads import PadsDecision, PadsRefused, decide
 
 DEFAULT_PROTOCOL = "erc-2025/adult-one-rescuer"
@@ -42,6 +43,23 @@ def setup_with(authored: Protocol, text: str, scenario: str = "", folder: Path |
         pads_guidance=pads.guidance if pads is not None else "",
         keys=merge(protocol_choices(authored), (), frozenset(authored.observations)),
     )
+
+
+def suits_of(protocol: Protocol, scenarios: Iterable[Scenario]) -> frozenset[str]:
+    """The ids of the scenarios that suit a protocol: that name it or nothing; where none names it, that name the
+    nearest base it stands over. One that throws what a local file took away suits it no more."""
+    known = list(scenarios)
+    names = (protocol.id, *(pin.id for pin in protocol.made_from))
+    named = next((name for name in names if any(name in one.suits for one in known)), "")
+    return frozenset(one.id for one in known if (not one.suits or named in one.suits) and _fits(protocol, one))
+
+
+def _fits(protocol: Protocol, scenario: Scenario) -> bool:
+    try:
+        resolve(protocol, scenario)
+    except PlanProblem:
+        return False
+    return True
 
 
 def _pads(guidance: str, folder: Path | None) -> tuple[Pads | None, str]:

@@ -158,7 +158,7 @@ def test_a_test_with_a_file_that_changed_since_its_card_needs_a_reason(
     def card() -> ProtocolCard:
         return next(card for card in desk.protocols() if card.id == ERC)
 
-    assert card().sound
+    assert card().sound and desk.protocols()[0] == card(), "one's own come first"
     own.write_text(signed.replace("first pad", "1st pad").replace('after = "10 s"', 'after = "11 s"'), encoding="utf-8")
     assert card().sound, "what was read is shown until it is read again"
     with pytest.raises(Unsound, match="changed since"):
@@ -184,6 +184,20 @@ def test_an_inject_that_the_facts_rule_out_is_told_before_and_during_the_drill(
         assert (views[3].status == "not here", views[3].due_ms is None) == (bool(told), bool(told))
         assert views[2].status == "at hand"
         drill.close()
+
+
+def test_a_local_file_has_the_stories_of_its_base_but_those_that_throw_what_it_took_away(
+    desk: CoachDesk, tmp_path: Path
+) -> None:
+    own = tmp_path / "data" / "protocols" / "brackhaven" / "adult-one-rescuer.toml"
+    own.parent.mkdir(parents=True)
+    own.write_bytes((data_dir("demo") / "brackhaven-rescue.toml").read_bytes())  # it has no spare unit
+    base = {card.id for card in desk.scenarios(ERC)}
+    local = {card.id for card in desk.scenarios("brackhaven/adult-one-rescuer")}
+    assert STALL in local < base and "brackhaven/night-watch" in base - local
+    assert not {card.id for card in desk.scenarios("erc-2025/child-one-rescuer")} & base, (
+        "named ones keep to their names"
+    )
 
 
 def test_the_list_of_drills(desk: CoachDesk, clock: SteppedClock) -> None:
