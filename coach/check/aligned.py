@@ -123,6 +123,15 @@ def _joined(one: Sequence[str], two: Sequence[str]) -> list[str]:
     return out
 
 
+def permuted(protocol: Protocol, machine: Machine, one: int, two: int) -> Machine:
+    """The machine with two of its timers declared the other way round."""
+    names = _Names((machine, machine), {})
+    first, second = machine.timers[one].name, machine.timers[two].name
+    names.timers[first], names.timers[second] = two, one
+    made = _Layer(machine, names, {}, "", Room(protocol), {}, {}).machine()
+    return replace(made, facts=machine.facts)
+
+
 class _Names:
     """The places of all names of both machines."""
 

@@ -14,12 +14,13 @@ from typing import Literal
 
 from coach.check.aligned import Aligned, NotAligned, Spotted, align
 from coach.check.classes import Explorer, Graph, Limit
-from coach.check.compare import Differences
+from coach.check.compare import Differences, differences_of
 from coach.check.compare_arrows import arrow_names
 from coach.check.inputs import EACH, PLACED, PUSHES, Gate, Loose, inputs_of
 from coach.check.openfacts import Frame
 from coach.check.sight import Sight
 from coach.check.slicing import Interest, Part, Reads, cut
+from coach.check.ties import Tied, needed, places
 from coach.check.twins import Grow, Look, Puzzled, Twin, Watch, deed
 from coach.check.witness import Run, run_of
 from coach.engine.build import build
@@ -62,7 +63,17 @@ def decide(
 ) -> Decision:
     """Decide whether two versions run alike. Every inject of either can be thrown at any time, as often as its file
     says, any number of them open at once; with ``injects`` False none is, and ``same`` holds for such runs only."""
-    decider = _Decider(old, new, found, limit, injects, progress)
+    return _decided(_Decider(old, new, found, limit, injects, progress))
+
+
+def decide_order(protocol: Protocol, pair: tuple[int, int], limit: Limit) -> Decision:
+    """Decide whether it matters which of two timers (places in the machine, the first declared first) goes first where
+    the file leads both to one millisecond. No inject is thrown. A run of ``differ`` is still to be confirmed."""
+    found = differences_of(protocol, protocol)
+    return _decided(_Decider(protocol, protocol, found, limit, False, None, pair))
+
+
+def _decided(decider: _Decider) -> Decision:
     try:
         return decider.decide()
     except (NotAligned, Puzzled) as problem:
@@ -106,6 +117,7 @@ class _Decider:
         limit: Limit,
         injects: bool,
         progress: Callable[[int], None] | None,
+        pair: tuple[int, int] | None = None,
     ) -> None:
         self.both = (old, new)
         self.found = found
@@ -114,10 +126,13 @@ class _Decider:
         self.injects = tuple(tuple(each.inject) if injects else () for each in self.both)
         self.progress = progress
         self.classes = 0
+        self.pair = pair
         self.seen = _Seen()
         self.ways: dict[tuple[str, ...], _Way] = {}
 
     def decide(self) -> Decision:
+        if self.pair is not None:  # more than can be would not tell which timers always meet
+            return self._ways(False, self.limit)
         quick = self._ways(False, self.limit._replace(classes=min(QUICK, self.limit.classes)))
         if quick.kind != "open":
             return quick
@@ -171,7 +186,7 @@ class _Decider:
         explorer = Explorer(
             twin,
             Watch(),
-            keep_edges=False,
+            keep_edges=self.pair is not None,  # a class in which two timers always meet may lie inside another one
             limit=Limit(classes, max(until - time.process_time(), 0.0)),
             progress=(lambda count: told(before + count)) if told is not None else None,
         )
@@ -200,6 +215,9 @@ class _Way:
         self.base = frozenset(spot for spot in self.aligned.spots if self._acts(0, spot) != self._acts(1, spot))
         self.armed = self.aligned.machines[0].armed != self.aligned.machines[1].armed
         self._other_timers(decider.seen)
+        if decider.pair is not None:
+            self.base = places(self.aligned, decider.pair)
+            decider.seen.grow(needed(self.aligned, decider.pair))
         self.parts: tuple[Part, Part]
 
     # --- where they may differ ----------------------------------------------------------------------------------------
@@ -299,7 +317,11 @@ class _Way:
             frame.classes[old.layout.facts["counting"][0]] = self.counting
         kept = parts[0].kept.timers | parts[1].kept.timers
         untimed = frozenset(kept - seen.keeps.timers) if loosely else frozenset[int]()
-        return Twin(self.aligned, self.parts, frame, (gates[0], gates[1]), self.sights, look, untimed)
+        kind = Twin if decider.pair is None else Tied
+        twin = kind(self.aligned, self.parts, frame, (gates[0], gates[1]), self.sights, look, untimed)
+        if decider.pair is not None:
+            twin.ties = frozenset({(3 * decider.pair[0], 3 * decider.pair[1])})
+        return twin
 
     def _free(self, look: Look) -> list[str]:
         """The injects whose own steps do not matter, but for what they set off when thrown."""

@@ -200,6 +200,8 @@ class Explorer:
                 event = discrete.event_of(timer)
                 for outcome in discrete.fires(near, number, timer):
                     self._take(at, node, outcome, cut, size - 1 - far, event, timer, far)
+                if discrete.ties:
+                    self._expand_tie(at, node, near, number, cut, size - 1 - far, own, timer, far)
 
         if discrete.untimed:
             self._expand_untimed(at, node, size, timers)
@@ -211,6 +213,21 @@ class Explorer:
             self._noted.add(number)
             return self.discrete.inputs(spot, number)
         return self.discrete.stirring(spot, number)
+
+    def _expand_tie(
+        self, at: int, node: Node, spot: Spot, number: int, zone: Zone, size: int, own: int, timer: int, far: bool
+    ) -> None:
+        """Let a timer that runs out in the same millisecond as ``timer`` in all of a class go before it, for a question
+        about their order; not where a third one is due between them."""
+        discrete = self.discrete
+        left = [one for one in discrete.timed(spot) if one != timer]
+        for place, other in enumerate(left, own + 1):
+            if (timer, other) not in discrete.ties or zone[place * size] > 0:
+                continue
+            between = [n for n, one in enumerate(left, own + 1) if timer < one < other]
+            if all(-zone[n] > 0 for n in between):
+                for outcome in discrete.tied(spot, number, timer, other):
+                    self._take(at, node, outcome, zone, size, discrete.event_of(timer), timer, far)
 
     def _expand_untimed(self, at: int, node: Node, size: int, timers: int) -> None:
         """Let each timer without a clock run out, at any time up to when the next one with a clock is due."""

@@ -120,7 +120,7 @@ class Discrete:
     """The discrete behaviour of a part of a machine, each answer remembered.
 
     ``untimed`` timers have no clock and may run out at any time while they run: more than can be. ``trail`` is how it
-    stood after each of the events of the moment that was run last.
+    stood after each of the events of the moment that was run last; ``ties`` are pairs of clocks whose order is asked.
     """
 
     def __init__(
@@ -150,6 +150,7 @@ class Discrete:
         self._fires: dict[tuple[int, int], tuple[Outcome, ...]] = {}
         self._numbers: dict[Spot, int] = {}
         self.trail: list[Stand] = []
+        self.ties: frozenset[tuple[int, int]] = frozenset()
 
     def number(self, spot: Spot) -> int:
         """A number for a discrete state, the same each time."""
@@ -204,6 +205,10 @@ class Discrete:
     def event_of(self, timer: int) -> str:
         """The event that a timer makes when it runs out."""
         return self.machine.timers[timer].event
+
+    def tied(self, spot: Spot, number: int, timer: int, other: int) -> tuple[Outcome, ...]:
+        """Each way in which two clocks of ``ties`` that run out together can go."""
+        raise NotImplementedError
 
     # --- forks ------------------------------------------------------------------------------------------------------
 

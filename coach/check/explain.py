@@ -205,9 +205,12 @@ CODES: dict[str, Code] = {
     "timer-tie": Code(
         "warning",
         "The order of two timers decides what happens.",
-        "Both can run out in the same millisecond, and what follows differs with the order in which they are "
-        "declared. The drill is still the same each time, but the file hangs on the order of two lines. Make one of "
-        "them longer, or let one arrow do both.",
+        "The file itself leads both to one millisecond (started together, or one after others that add up to the "
+        "same), and what is seen or heard then differs with the order in which they are declared. The drill is still "
+        "the same each time, but the file hangs on the order of two lines. Make one of them longer, or let one arrow "
+        "do both. Two that meet only when a key falls on just that millisecond are no finding, nor are those whose "
+        "order changes nothing. Two of one length that start together are told at once; the others need a check with "
+        "injects, and come with the run that shows it.",
     ),
     "timer-leak": Code(
         "warning",

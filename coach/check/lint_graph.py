@@ -6,9 +6,15 @@ search's scope may come about all the same; then nothing is called impossible.
 
 from __future__ import annotations
 
+from coach.check.alike import decide_order
+from coach.check.classes import Limit
 from coach.check.lint_sheet import Sheet
 from coach.check.lint_timing import CONCERN
+from coach.check.story import tell
 from coach.check.survey import Survey
+from coach.check.ties import candidates, confirmed
+from coach.engine.build import build
+from coach.engine.plan import resolve
 from coach.protocol.positions import Path
 
 
@@ -70,3 +76,46 @@ def _timers(sheet: Sheet, seen: Survey) -> None:
         elif f"timer:{name}" not in taken:
             what = f"the timer `{name}` runs out, and in no run does anything hear it"
             sheet.add("timer-unhandled", path, what, "look at the guards of the arrows that wait for it")
+
+
+# --- ties -------------------------------------------------------------------------------------------------------------
+
+TIE_LIMIT = Limit(2_000, 3.0)
+"""Classes and seconds for one pair of timers; a tie that lies deeper is not found."""
+
+
+def lint_ties(sheet: Sheet, limit: Limit = TIE_LIMIT) -> None:
+    """Report pairs of timers that the file leads to one millisecond where the order in which they are declared decides
+    what is seen or heard. Each is shown by a run on which the drill's own engine says so."""
+    protocol = sheet.protocol
+    known = [one.what for one in sheet.findings if one.code == "timer-tie"]
+    pairs: dict[tuple[int, int], None] = {}
+    machines = [build(protocol, resolve(protocol, counting=counting)) for counting in ("each", "marks")]
+    for machine in machines:
+        pairs.update(dict.fromkeys(candidates(machine)))
+    for pair in pairs:
+        names = [machines[0].timers[timer].name for timer in pair]
+        if any(all(f"`{name}`" in what for name in names) for what in known):
+            continue
+        decision = decide_order(protocol, pair, limit)
+        if decision.run is None or not confirmed(protocol, pair, decision.run):
+            continue
+        first, second = names
+        story = tell(protocol, build(protocol, decision.run.plan), decision.run, f"`{first}` and `{second}` at once")
+        what = f"`{first}` and `{second}` run out in the same millisecond, and what happens hangs on which is first"
+        path = _timer_path(sheet, second)
+        sheet.add(
+            "timer-tie", path, what, "make one of them longer, or let one arrow do both", story.text().split("\n")
+        )
+
+
+def _timer_path(sheet: Sheet, name: str) -> Path:
+    """Where the file has a timer: its own table, a step's ``within``, or an inject's; the file's head for a built-in
+    one."""
+    kind, colon, of = name.partition(":")
+    if not colon:
+        return ("timers", name)
+    if kind == "within":
+        track = next(track for track, each in sheet.protocol.track.items() if of in each.step)
+        return ("track", track, "step", of, "within")
+    return ("inject", of, "within") if kind == "inject" else ("id",)

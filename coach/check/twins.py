@@ -62,6 +62,14 @@ class Look(NamedTuple):
     armed: bool
 
 
+class End(NamedTuple):
+    """Where one version comes to: its state, where its clocks come from by timer, and its last push."""
+
+    spot: Spot
+    sources: Mapping[int, tuple[int, int]]
+    pushed: tuple[int, int]
+
+
 class Watch:
     """A mind that waits for the first moment at which what is seen differs."""
 
@@ -97,7 +105,7 @@ class Twin(Discrete):
         self.sights = sights
         self.look = look
         self.kept = parts[0].kept.common(parts[1].kept)
-        self.told = _less(self.kept, untimed, self._moving)
+        self.sure = _less(self.kept, untimed, self._moving)
         self.events = tuple(
             dict.fromkeys((*parts[0].inputs, *parts[1].inputs, *(["shock_pressed"] if look.armed else [])))
         )
@@ -134,10 +142,9 @@ class Twin(Discrete):
     def run(self, spot: Spot, known: Known, cuts: dict[int, bool], timer: int | None, event: str) -> Outcome | None:
         """Both versions at once; ``timer`` is a clock."""
         clocks = [clock for clock in self.timed(spot) if clock != timer]
-        push = len(clocks) + 1
         outs: list[Outcome | None] = []
         trails: list[list[Stand]] = []
-        befores = self._split(spot)
+        befores = self.split(spot)
         for side, each in enumerate(self.sides):
             moved = timer is None or timer % 3 in (BOTH, side + 1)
             here = befores[side]
@@ -148,36 +155,49 @@ class Twin(Discrete):
         if timer is None and outs == [None, None] and event != "shock_pressed":
             return None
         truth = self._compare(befores, outs, trails, timer, event)
-        afters: list[Spot] = []
-        sources: list[dict[int, tuple[int, int]]] = []
-        pushed: list[tuple[int, int]] = []
-        for side, out in enumerate(outs):
-            own = [place for place, clock in enumerate(clocks, 1) if clock % 3 in (BOTH, side + 1)]
-            if out is None:
-                after = befores[side]._replace(known=known)
-                moves = [(place, 0) for place in own]
-                pushed.append((push, 0))
-            else:
-                after = out.spot
-                moves = [
-                    (push if place > len(own) else own[place - 1] if place else 0, more) for place, more in out.sources
-                ]
-                pushed.append(moves.pop() if after.push == COUNTED else (push, 0))
-            afters.append(after)
-            sources.append(dict(zip(self.sides[side].timed(after), moves, strict=True)))
-        one, two = afters
-        if one.push != two.push or one.known != two.known or (one.push == COUNTED and pushed[0] != pushed[1]):
-            raise Puzzled("pushes count differently in the two")
-        after, joined = self._join(one, two, sources)
+        ends = [self.end_of(side, out, befores[side]._replace(known=known), clocks) for side, out in enumerate(outs)]
+        pairs = outs[0].pairs if outs[0] is not None else ()
+        return self.made(spot, ends, clocks, cuts, pairs, truth, timer is None)
+
+    def end_of(self, side: int, out: Outcome | None, before: Spot, clocks: Sequence[int]) -> End:
+        """Where one version comes to, its clocks told by the pair's; ``out`` is None where it stays."""
+        own = [place for place, clock in enumerate(clocks, 1) if clock % 3 in (BOTH, side + 1)]
+        push = len(clocks) + 1
+        if out is None:
+            after, moves = before, [(place, 0) for place in own]
+            pushed = (push, 0)
+        else:
+            after = out.spot
+            moves = [
+                (push if place > len(own) else own[place - 1] if place else 0, more) for place, more in out.sources
+            ]
+            pushed = moves.pop() if after.push == COUNTED else (push, 0)
+        return End(after, dict(zip(self.sides[side].timed(after), moves, strict=True)), pushed)
+
+    def made(
+        self,
+        spot: Spot,
+        ends: Sequence[End],
+        clocks: Sequence[int],
+        cuts: Mapping[int, bool],
+        pairs: tuple[Pair, ...],
+        truth: bool,
+        outside: bool,
+    ) -> Outcome:
+        """The outcome for the pair."""
+        one, two = ends
+        counted = one.spot.push == COUNTED and one.pushed != two.pushed
+        if one.spot.push != two.spot.push or one.spot.known != two.spot.known or counted:
+            raise Puzzled("pushes or facts count differently in the two")
+        after, joined = self._join(one, two)
         apart = {entry[1] // 3 for entry in after.timers if entry[1] % 3 != BOTH}
         if not apart <= self.look.differs.timers:
             raise Grow(differs=Reads(timers=apart))
         if after.push == COUNTED:
-            joined.append(pushed[0])
+            joined.append(one.pushed)
         before = len(clocks) + (spot.push == COUNTED)
-        same = self.timed(after) == clocks and after.push == spot.push
-        steady = same and len(joined) == before and all(one == (place, 0) for place, one in enumerate(joined, 1))
-        pairs = tuple(outs[0].pairs) if outs[0] is not None else ()
+        same = self.timed(after) == list(clocks) and after.push == spot.push
+        steady = same and len(joined) == before and all(source == (place, 0) for place, source in enumerate(joined, 1))
         return Outcome(
             after,
             self.number(after),
@@ -186,11 +206,11 @@ class Twin(Discrete):
             pairs,
             int(truth),
             False,
-            timer is None and steady and after == spot,
+            outside and steady and after == spot,
             steady,
         )
 
-    def _split(self, spot: Spot) -> tuple[Spot, Spot]:
+    def split(self, spot: Spot) -> tuple[Spot, Spot]:
         """The states of both that a pair's state holds."""
         tracks, counters = self.size
         out = []
@@ -210,10 +230,9 @@ class Twin(Discrete):
             )
         return out[0], out[1]
 
-    def _join(
-        self, one: Spot, two: Spot, sources: Sequence[Mapping[int, tuple[int, int]]]
-    ) -> tuple[Spot, list[tuple[int, int]]]:
+    def _join(self, old: End, new: End) -> tuple[Spot, list[tuple[int, int]]]:
         """A pair's state, and where each of its clocks comes from."""
+        one, two, sources = old.spot, new.spot, (old.sources, new.sources)
         lefts = [{entry[1]: entry[2] for entry in each.timers} for each in (one, two)]
         timers: list[tuple[int, int, int]] = []
         out: list[tuple[int, int]] = []
@@ -244,34 +263,33 @@ class Twin(Discrete):
         event: str,
     ) -> bool:
         """Whether what is seen differs. Raises :class:`Grow` where what is looked at is too little to go on."""
-        taken = [self._suspected(out) for out in outs]
+        taken = [self.suspected(out.pairs if out is not None else ()) for out in outs]
         deeds = [[(event, move.track, self._deed(side, move)) for event, move in taken[side]] for side in (0, 1)]
-        seen = [self._told(side, taken[side], timer) for side in (0, 1)]
+        seen = [self.told(side, taken[side], timer) for side in (0, 1)]
         outside = timer is None and event != "go"
         if seen[0] != seen[1] or (outside and self._outcome(befores, outs, taken, event)):
             return True
         if deeds[0] != deeds[1]:
-            self._writes(taken, event)
+            self.follow(taken, event)
         stands = [
-            [_stand(out.spot)] if out is not None else [_stand(before)]
-            for out, before in zip(outs, befores, strict=True)
+            [stand(out.spot)] if out is not None else [stand(before)] for out, before in zip(outs, befores, strict=True)
         ]
         if [stand.event for stand in trails[0]] == [stand.event for stand in trails[1]]:
             for side in (0, 1):
                 stands[side] += trails[side]
         elif max(map(len, trails)) > 1 and deeds[0] != deeds[1]:  # what one event leaves is seen in the end alone
-            self._writes(taken, event, every=True)
+            self.follow(taken, event, every=True)
         found = Reads()
         for old, new in zip(*stands, strict=True):
-            found.add(self._differing(old, new))
+            found.add(self.differing(old, new))
         if not found.within(self.look.differs):
             raise Grow(differs=found)
         return False
 
-    def _suspected(self, out: Outcome | None) -> list[Pair]:
+    def suspected(self, pairs: Iterable[Pair]) -> list[Pair]:
         """The moves made at places at which the two may act differently, as the whole machines have them."""
         found = []
-        for event, move in out.pairs if out is not None else ():
+        for event, move in pairs:
             if event == "go" or (event, move.track, move.source) in self.look.suspects:
                 whole = self.aligned.moves.get(move.arrow)
                 if whole is not None:
@@ -289,7 +307,7 @@ class Twin(Discrete):
     def _deed(self, side: int, move: Move) -> tuple[Any, ...]:
         return deed(move, self._tokens(side, move))
 
-    def _told(self, side: int, taken: Iterable[Pair], timer: int | None) -> list[Token]:
+    def told(self, side: int, taken: Iterable[Pair], timer: int | None) -> list[Token]:
         """What is seen of the moves at such places, and of a step that became late."""
         found = [token for _, move in taken for token in self._tokens(side, move)]
         if timer is not None and timer % 3 in (BOTH, side + 1):
@@ -322,7 +340,7 @@ class Twin(Discrete):
             raise Grow(shown=[event])
         return False
 
-    def _writes(self, taken: Sequence[Sequence[Pair]], event: str, every: bool = False) -> None:
+    def follow(self, taken: Sequence[Sequence[Pair]], event: str, every: bool = False) -> None:
         """Look at what the moves write: what they write differently has to be kept; ``every``: it may differ."""
         one, two = (writes(each) for each in taken)
         keeps, events = Reads(), set[str]()
@@ -335,7 +353,7 @@ class Twin(Discrete):
             elif kind == "push":
                 raise Puzzled("pushes count differently in the two")
             else:
-                keeps.add(_one(kind, int(what)))
+                keeps.add(part_of(kind, int(what)))
         emitted = [
             sorted(str(what) for kind, what in each for _ in each[kind, what] if kind == "emit") for each in (one, two)
         ]
@@ -344,10 +362,10 @@ class Twin(Discrete):
         heard = {name for name in events if any(name in whole.table for whole in self.aligned.machines)}
         if every and not keeps.within(self.look.differs):
             raise Grow(keeps, keeps, heard)
-        if not keeps.within(self.told) or not heard <= self.look.events:
+        if not keeps.within(self.sure) or not heard <= self.look.events:
             raise Grow(None, keeps, heard)
 
-    def _differing(self, old: Stand, new: Stand) -> Reads:
+    def differing(self, old: Stand, new: Stand) -> Reads:
         """The kept parts in which two states differ."""
         kept = self.kept
         timers = [{entry[1]: entry[2] for entry in each.timers} for each in (old, new)]
@@ -364,7 +382,8 @@ def _less(kept: Reads, timers: Iterable[int], counters: Iterable[int]) -> Reads:
     return Reads(kept.tracks, kept.counters - set(counters), kept.marks, kept.timers - set(timers), set(), kept.push)
 
 
-def _stand(spot: Spot) -> Stand:
+def stand(spot: Spot) -> Stand:
+    """How a state stands in the end."""
     return Stand("", spot.steps, spot.counters, spot.marks, spot.timers)
 
 
@@ -378,7 +397,8 @@ def _left(left: int, side: int) -> int:
     return (divmod(left - _APART, _MOST)[side]) - 1
 
 
-def _one(kind: str, place: int) -> Reads:
+def part_of(kind: str, place: int) -> Reads:
+    """The one part of the state that :func:`writes` tells of so."""
     match kind:
         case "track":
             return Reads({place})

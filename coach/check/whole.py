@@ -153,7 +153,7 @@ def _searched(
     progress: Tell | None,
 ) -> FileCheck:
     from coach.check.injects import check_each_inject
-    from coach.check.lint_graph import lint_graph
+    from coach.check.lint_graph import lint_graph, lint_ties
     from coach.check.prove import Scope, check_rules
     from coach.check.survey import survey
     from coach.check.verdicts import joined
@@ -183,6 +183,7 @@ def _searched(
     if injects:
         seen = survey(protocol, Scope(names, 1), limit, progress)
         whole = lint_graph(sheet, seen)
+        lint_ties(sheet)
         classes += seen.classes
     return FileCheck(
         name,
