@@ -8,6 +8,8 @@ from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
+from coach.check.alike import BOUND
+from coach.check.classes import Limit
 from coach.check.compare import differences_of
 from coach.check.compare_runs import PAIRS, compare_runs
 from coach.check.heard import goldens, heard, played
@@ -22,6 +24,10 @@ from tests.mutants.making import Mutant, changed
 
 TODAY = date(2026, 11, 25)
 """The day on which dates in the files are judged."""
+
+
+SHORT = (300, Limit(3_000, 60.0))
+"""Pairs of states and classes of a short comparison."""
 
 
 class Result(NamedTuple):
@@ -69,10 +75,10 @@ class Catcher:
     def _as_expected(self, golden: GoldenScript, protocol: Protocol, text: str) -> bool:
         return play_script(golden, protocol, text, self._folder).verdict == "as expected"
 
-    def look(self, mutant: Mutant, pairs: int = PAIRS, hasty: bool = False) -> Result:
-        """What notices a mutant. Where no sheet, script or rule shows that it runs otherwise, a comparison of so many
-        ``pairs`` of states looks for a run that does. ``hasty``: no comparison where the lint names it, and where that
-        finds no run, neither scripts nor rules are asked."""
+    def look(self, mutant: Mutant, hasty: bool = False) -> Result:
+        """What notices a mutant. Where no sheet, script or rule shows that it runs otherwise, a comparison looks for a
+        run that does. ``hasty``: a short one, none where the lint names the mutant, and where it finds no run, neither
+        scripts nor rules are asked."""
         text = changed(self.text, mutant)
         found = lint(text, "mutant.toml", today=TODAY)
         named = [one.code for one in failing(found.findings)]
@@ -83,18 +89,19 @@ class Catcher:
             return Result(mutant, caught)
         if sheet := self.sheet(found.protocol, text):
             return Result(mutant, caught or f"golden {sheet}")
-        differs = self._differs(found.protocol, pairs) if hasty else ""
+        differs = self._differs(found.protocol, *SHORT) if hasty else ""
         if differs not in ("", "differ"):
             return Result(mutant, "", differs)
         if script := self.script(found.protocol, text):
             return Result(mutant, caught or f"script {script}", differs)
         if not named and (broken := _rules(text)):
             return Result(mutant, broken, differs)
-        return Result(mutant, caught, differs or self._differs(found.protocol, pairs))
+        return Result(mutant, caught, differs or self._differs(found.protocol, PAIRS, BOUND))
 
-    def _differs(self, protocol: Protocol, pairs: int) -> str:
-        """How a mutant's behaviour differs from the shipped one's; ``pairs`` as in ``compare_runs``."""
-        return compare_runs(self.protocol, protocol, differences_of(self.protocol, protocol), limit=pairs).kind
+    def _differs(self, protocol: Protocol, pairs: int, exact: Limit) -> str:
+        """How a mutant's behaviour differs from the shipped one's; the bounds are those of ``compare_runs``."""
+        differences = differences_of(self.protocol, protocol)
+        return compare_runs(self.protocol, protocol, differences, limit=pairs, exact=exact).kind
 
 
 @functools.cache
