@@ -11,7 +11,7 @@ from typing import NamedTuple
 from coach.check.alike import BOUND
 from coach.check.classes import Limit
 from coach.check.compare import differences_of
-from coach.check.compare_runs import PAIRS, compare_runs
+from coach.check.compare_runs import compare_runs
 from coach.check.heard import goldens, heard, played
 from coach.check.lint import failing, lint
 from coach.check.scripts import GoldenScript, play_script, scripts_for
@@ -27,7 +27,9 @@ TODAY = date(2026, 11, 25)
 
 
 SHORT = (300, Limit(3_000, 60.0))
-"""Pairs of states and classes of a short comparison."""
+LONG = (1_000, BOUND)
+"""Pairs of states and classes of a short comparison and of the one that the command makes: what is near is found by
+either, and what the second does not decide a longer one seldom does."""
 
 
 class Result(NamedTuple):
@@ -96,7 +98,7 @@ class Catcher:
             return Result(mutant, caught or f"script {script}", differs)
         if not named and (broken := _rules(text)):
             return Result(mutant, broken, differs)
-        return Result(mutant, caught, differs or self._differs(found.protocol, PAIRS, BOUND))
+        return Result(mutant, caught, differs or self._differs(found.protocol, *LONG))
 
     def _differs(self, protocol: Protocol, pairs: int, exact: Limit) -> str:
         """How a mutant's behaviour differs from the shipped one's; the bounds are those of ``compare_runs``."""
