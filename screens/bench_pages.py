@@ -36,8 +36,8 @@ class PickScreen(Page):
         self.at = 0
 
     def on_mount(self) -> None:
-        """See what is there."""
-        self.entries = list_protocols()
+        """See what is there, one's own first."""
+        self.entries = sorted(list_protocols(), key=lambda entry: entry.where == "shipped")
         super().on_mount()
 
     def title_words(self) -> str:

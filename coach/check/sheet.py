@@ -32,8 +32,11 @@ class Sheet:
     signatures: tuple[str, ...] = ("Author", "Approver (role)", "In force from", "Review due", "Date and signature")
 
 
-def sheet(protocol: Protocol, text: str, verdicts: Mapping[str, RuleVerdict], today: date) -> Sheet:
-    """The sheet of a protocol; ``text`` is the whole protocol in force. A rule without a verdict is "not checked"."""
+def sheet(
+    protocol: Protocol, text: str, verdicts: Mapping[str, RuleVerdict], today: date, pads_text: str = ""
+) -> Sheet:
+    """The sheet of a protocol; ``text`` is the whole protocol in force, ``pads_text`` the file of the pads rules that it
+    names. A rule without a verdict is "not checked"."""
     state = approval_state(protocol, text, today)
     spoken = tuple(languages(protocol))
     ident = [
@@ -48,6 +51,9 @@ def sheet(protocol: Protocol, text: str, verdicts: Mapping[str, RuleVerdict], to
     if protocol.approval.digest:
         fits = protocol.approval.digest == approval_digest(text, protocol.approval)
         ident.append(("signed digest", f"{protocol.approval.digest} ({'fits' if fits else 'does NOT fit'})"))
+    if protocol.pads:
+        known = f"content {digest(pads_text).canonical}" if pads_text else "not at hand"
+        ident.append(("pads rules", f"{protocol.pads}, a file of its own that this signature does not cover ({known})"))
     ident += [("made from", f"{pin.id} {pin.version} ({pin.digest})") for pin in protocol.made_from]
     return Sheet(
         one_line(_words(protocol.title)),

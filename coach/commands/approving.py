@@ -16,6 +16,7 @@ from coach.text import one_line
 if TYPE_CHECKING:
     from coach.check.verdicts import RuleVerdict
     from coach.log.used import Use
+    from coach.protocol.model import Protocol
     from coach.protocol.overlay import Effective
 
 HEAD = ("learner", "day", "mode", "verdict", "assessor", "text", "drill")
@@ -229,6 +230,15 @@ def _told(whole: Effective, copy: Path | None) -> _Told:
     return _Told(uses_of(whole.protocol.id, folders), texts, folders)
 
 
+def _pads_text(protocol: Protocol) -> str:
+    from coach.protocol.library import NotFound, load_pads
+
+    try:
+        return load_pads(protocol.pads)[1] if protocol.pads else ""
+    except NotFound:
+        return ""
+
+
 # --- the sheet --------------------------------------------------------------------------------------------------------
 
 
@@ -245,7 +255,7 @@ def sheet(name: str, form: str, out: Path | None, proved: bool) -> int:
     if proved:
         with Meter(name) as meter:
             verdicts = {one.rule.id: one for one in check_file(text, protocol.id, progress=meter.tell).rules}
-    page = made(protocol, text, verdicts, date.today())
+    page = made(protocol, text, verdicts, date.today(), _pads_text(protocol))
     drawn = as_html(page) if form == "html" else as_markdown(page)
     if out is None:
         say(drawn)

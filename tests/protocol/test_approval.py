@@ -291,6 +291,10 @@ def test_the_sheet_has_every_number_text_rule_and_source() -> None:
         assert digest(text).canonical in form and "draft: nobody has approved it" in form
         assert all(name in form for name in ("Author", "Approver (role)", "Date and signature"))
     assert "NO SOURCE" not in as_markdown(page)
+    pads = (data_dir("protocols") / "erc-2025" / "pads.toml").read_text(encoding="utf-8")
+    told = dict(sheet(protocol, text, {}, TODAY, pads).ident)["pads rules"]
+    assert told.startswith("erc-2025/pads, a file of its own") and digest(pads).canonical in told
+    assert "not at hand" in dict(page.ident)["pads rules"]
 
 
 BOOKKEEPING = {"format", "version", "digit", "max", "set", "add", "length", "digest", "id", "source", "say", "es", "en"}

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 
 import pytest
 from textual.pilot import Pilot
 
 from coach.check.whole import FileCheck, check_file
+from coach.protocol.approved import keep
+from coach.protocol.overlay import effective
+from coach.protocol.signing import approve
 from screens import bench
 from screens.app import KneesideApp, Start
 from screens.bench import BenchScreen
@@ -296,6 +300,31 @@ async def test_reports_are_worked_out_and_esc_leads_back(key: str, says: str, fi
         assert page.done and says in page.words
         await pilot.press("escape")
         assert isinstance(app.screen, BenchScreen)
+
+
+async def test_a_file_changed_since_it_was_signed_says_so_and_is_compared_with_what_was_signed(file: Path) -> None:
+    today = date.today()
+    days = {"effective_from": today.isoformat(), "review_due": f"{today.year + 1}-12", "today": today}
+    drafted = SMALL + '\n[approval]\nauthor = "desk"\n'
+    signed = approve(drafted, "t", None, role="medical director", reason="First.", **days)  # type: ignore[arg-type]
+    keep(effective(signed, "t", None))
+    file.write_text(signed, encoding="utf-8")
+    app = on_bench(file)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await settled(app, pilot)
+        assert golden.text(app).splitlines()[0].endswith("in force")
+        file.write_text(signed.replace('"10 s"', '"11 s"'), encoding="utf-8")
+        page.look()
+        await settled(app, pilot)
+        assert golden.text(app).splitlines()[0].endswith("CHANGED SINCE APPROVED")
+        assert "Saved, and checked again. Before: 0 of 1 rules hold, 1 BROKEN" in " ".join(golden.text(app).split())
+        await pilot.press("c")
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        report = app.screen
+        assert isinstance(report, ReportPage)
+        assert report.words.startswith("Compared with the version in force, none/small 1")
+        assert "timer remind: after 11 s instead of 10 s" in report.words
 
 
 async def test_from_home_to_a_protocol_and_back(file: Path) -> None:
