@@ -35,8 +35,8 @@ class Sheet:
 def sheet(
     protocol: Protocol, text: str, verdicts: Mapping[str, RuleVerdict], today: date, pads_text: str = ""
 ) -> Sheet:
-    """The sheet of a protocol; ``text`` is the whole protocol in force, ``pads_text`` the file of the pads rules that it
-    names. A rule without a verdict is "not checked"."""
+    """The sheet of a protocol; ``text`` is the whole protocol in force, ``pads_text`` the file of the pads rules that
+    it names. A rule without a verdict is "not checked"."""
     state = approval_state(protocol, text, today)
     spoken = tuple(languages(protocol))
     ident = [
