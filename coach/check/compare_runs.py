@@ -159,7 +159,8 @@ def _decided(
     """What can be decided exactly."""
     count, why = 0, ""
     for injects in (True, False) if old.inject or new.inject else (True,):
-        decision = decide(old, new, found, limit=exact, injects=injects, progress=_counted(progress, count))
+        bound = exact if injects else exact._replace(seconds=exact.seconds / 2)
+        decision = decide(old, new, found, limit=bound, injects=injects, progress=_counted(progress, count))
         count += decision.classes
         thrown = "any injects at any time" if injects else "no inject"
         if decision.kind == "same" and injects:

@@ -80,7 +80,7 @@ def _timers(sheet: Sheet, seen: Survey) -> None:
 
 # --- ties -------------------------------------------------------------------------------------------------------------
 
-TIE_LIMIT = Limit(2_000, 3.0)
+TIE_LIMIT = Limit(800, 2.0)
 """Classes and seconds for one pair of timers; a tie that lies deeper is not found."""
 
 

@@ -92,3 +92,13 @@ def test_what_is_possible_stands_with_an_inject_and_what_is_not_can_become_so() 
     assert [one.kind for one in found["nudge"].rules] == ["holds", "holds"]
     assert found["nudge"].rules[1] is plain.rules[1]
     assert [one.kind for one in found["noise"].rules] == ["broken", "holds"]
+
+
+def test_what_waits_for_the_end_of_an_inject_is_reached() -> None:
+    """The first look throws injects in any state and leaves their own steps out, but not where their end is heard."""
+    text = TEXT.replace("inject:nudge", "closed:nudge").replace(
+        'title = "A nudge"\n', 'title = "A nudge"\nallowed = "touch"\n'
+    )
+    protocol = read_protocol(text)
+    found = check_rules(protocol, read_rules(protocol, text), injects=["nudge"])
+    assert found.verdict("never-lost").kind == "broken"
