@@ -1,6 +1,7 @@
-"""Every mutant of every shipped protocol: ``python -m tests.mutants [--jobs N] [--take N] [--numbers] [PROTOCOL ...]``.
+"""Every mutant of every shipped protocol: ``python -m tests.mutants [PROTOCOL ...]``; ``--help`` tells the options.
 
-Prints what catches them and the survivors, and writes ``tests/mutants/results/PROTOCOL.txt``, to be read and committed.
+Prints what catches them and the survivors; ``--keep`` writes that to ``tests/mutants/results/PROTOCOL.txt``, to be read
+and committed.
 """
 
 from __future__ import annotations
@@ -22,18 +23,18 @@ RESULTS = Path(__file__).parent / "results"
 SEED = 2026
 
 
-def _look(place: tuple[str, int]) -> tuple[int, str, str]:
-    ident, number = place
-    result = catcher(ident).look(mutants(catcher(ident).text)[number])
+def _look(place: tuple[str, int, bool]) -> tuple[int, str, str]:
+    ident, number, short = place
+    result = catcher(ident).look(mutants(catcher(ident).text)[number], hasty=short)
     return number, result.caught, result.differs
 
 
-def looked_at(ident: str, numbers: list[int], jobs: int) -> list[Result]:
+def looked_at(ident: str, numbers: list[int], jobs: int, short: bool = False) -> list[Result]:
     """The results on some of a protocol's mutants, in order, with progress on standard error."""
     every = mutants(catcher(ident).text)
     out: list[Result] = []
     with ProcessPoolExecutor(jobs) as pool:
-        for number, caught, differs in pool.map(_look, [(ident, number) for number in numbers]):
+        for number, caught, differs in pool.map(_look, [(ident, number, short) for number in numbers]):
             out.append(Result(every[number], caught, differs))
             print(f"\r{ident}: {len(out)} of {len(numbers)}", end="", file=sys.stderr, flush=True)
     print(file=sys.stderr)
@@ -70,11 +71,23 @@ def told(ident: str, results: Iterable[Result], day: str) -> str:
     return "\n".join(lines)
 
 
+def _day(given: argparse.Namespace) -> str:
+    """The day, and how the run was cut short."""
+    words = [datetime.now().date().isoformat()]
+    if given.take is not None:
+        words.append(f"a seeded {given.take}")
+    if given.short:
+        words.append("short comparisons, none of what the lint names")
+    return "; ".join(words)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.mutants", description=__doc__)
     parser.add_argument("--jobs", type=int, default=2, help="processes")
-    parser.add_argument("--take", type=int, help="so many by seed instead of all; nothing is written")
+    parser.add_argument("--take", type=int, help="so many by seed instead of all")
+    parser.add_argument("--keep", action="store_true", help="write what came out to tests/mutants/results")
     parser.add_argument("--numbers", action="store_true", help="shifts of numbers too")
+    parser.add_argument("--short", action="store_true", help="short comparisons, none where the lint names a mutant")
     parser.add_argument("protocols", nargs="*", metavar="PROTOCOL")
     given = parser.parse_args()
     shipped = [entry.id for entry in list_protocols() if entry.where == "shipped"]
@@ -83,9 +96,9 @@ def main() -> None:
         numbers = [place for place, one in enumerate(every) if given.numbers or not one.number]
         if given.take is not None:
             numbers = sorted(random.Random(SEED).sample(numbers, min(given.take, len(numbers))))
-        text = told(ident, looked_at(ident, numbers, given.jobs), datetime.now().date().isoformat())
+        text = told(ident, looked_at(ident, numbers, given.jobs, given.short), _day(given))
         print(text)
-        if given.take is None:
+        if given.keep:
             RESULTS.mkdir(exist_ok=True)
             (RESULTS / f"{ident.replace('/', '-')}.txt").write_text(text, encoding="utf-8")
 
