@@ -130,8 +130,7 @@ SLIPS = {
     ),
     "a gap at the border": Slip(
         "guard-gap",
-        '  { on = "pad_left", when = "right_on", to = "unit_ready" },\n'
-        '  { on = "pad_left", when = "not right_on", to = "other_pad" },',
+        '  { on = "pad_left", when = "right_on", to = "unit_ready" },\n  { on = "pad_left", to = "other_pad" },',
         '  { on = "pad_left", when = "weight < 25 kg", to = "unit_ready" },\n'
         '  { on = "pad_left", when = "weight > 25 kg or unknown(weight)", to = "other_pad" },',
         '"weight > 25 kg or unknown(weight)"',
@@ -139,8 +138,7 @@ SLIPS = {
     ),
     "an overlap": Slip(
         "guard-overlap",
-        '  { on = "pad_left", when = "right_on", to = "unit_ready" },\n'
-        '  { on = "pad_left", when = "not right_on", to = "other_pad" },',
+        '  { on = "pad_left", when = "right_on", to = "unit_ready" },\n  { on = "pad_left", to = "other_pad" },',
         '  { on = "pad_left", when = "rescuers <= 2", to = "unit_ready" },\n'
         '  { on = "pad_left", when = "rescuers >= 2", to = "other_pad" },',
         '"rescuers >= 2"',
