@@ -8,7 +8,7 @@ nothing more is found to differ (no run shows a difference) or something that is
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -66,11 +66,18 @@ def decide(
     return _decided(_Decider(old, new, found, limit, injects, progress))
 
 
-def decide_order(protocol: Protocol, pair: tuple[int, int], limit: Limit) -> Decision:
+def decide_orders(
+    protocol: Protocol, pairs: Iterable[tuple[int, int]], limit: Limit
+) -> Iterator[tuple[tuple[int, int], Decision]]:
     """Decide whether it matters which of two timers (places in the machine, the first declared first) goes first where
-    the file leads both to one millisecond. No inject is thrown. A run of ``differ`` is still to be confirmed."""
+    the file leads both to one millisecond, ``limit`` for each pair. No inject is thrown. A run of ``differ`` is still
+    to be confirmed."""
     found = differences_of(protocol, protocol)
-    return _decided(_Decider(protocol, protocol, found, limit, False, None, pair))
+    known: dict[tuple[str, ...], Aligned] = {}
+    for pair in pairs:
+        decider = _Decider(protocol, protocol, found, limit, False, None, pair)
+        decider.aligned = known
+        yield pair, _decided(decider)
 
 
 def _decided(decider: _Decider) -> Decision:
@@ -127,6 +134,7 @@ class _Decider:
         self.progress = progress
         self.classes = 0
         self.pair = pair
+        self.aligned: dict[tuple[str, ...], Aligned] = {}
         self.seen = _Seen()
         self.ways: dict[tuple[str, ...], _Way] = {}
 
@@ -206,7 +214,9 @@ class _Way:
         made = [build(each, resolve(each, counting=counting[0] or "each")) for each in decider.both]
         machines: tuple[Machine, Machine] = (made[0], made[1])
         renamed = decider.found.renamed
-        self.aligned: Aligned = align(old, new, machines, renamed)
+        if counting not in decider.aligned:
+            decider.aligned[counting] = align(old, new, machines, renamed)
+        self.aligned = decider.aligned[counting]
         if self.aligned.swapped:
             raise NotAligned("timers stand in another order")
         arrow_of = arrow_names(old, new, list(decider.found.pairs))

@@ -6,7 +6,7 @@ search's scope may come about all the same; then nothing is called impossible.
 
 from __future__ import annotations
 
-from coach.check.alike import decide_order
+from coach.check.alike import decide_orders
 from coach.check.classes import Limit
 from coach.check.lint_sheet import Sheet
 from coach.check.lint_timing import CONCERN
@@ -80,7 +80,7 @@ def _timers(sheet: Sheet, seen: Survey) -> None:
 
 # --- ties -------------------------------------------------------------------------------------------------------------
 
-TIE_LIMIT = Limit(800, 2.0)
+TIE_LIMIT = Limit(500, 2.0)
 """Classes and seconds for one pair of timers; a tie that lies deeper is not found."""
 
 
@@ -93,14 +93,14 @@ def lint_ties(sheet: Sheet, limit: Limit = TIE_LIMIT) -> None:
     machines = [build(protocol, resolve(protocol, counting=counting)) for counting in ("each", "marks")]
     for machine in machines:
         pairs.update(dict.fromkeys(candidates(machine)))
-    for pair in pairs:
-        names = [machines[0].timers[timer].name for timer in pair]
-        if any(all(f"`{name}`" in what for name in names) for what in known):
-            continue
-        decision = decide_order(protocol, pair, limit)
+
+    def told(pair: tuple[int, int]) -> bool:
+        return any(all(f"`{machines[0].timers[timer].name}`" in what for timer in pair) for what in known)
+
+    for pair, decision in decide_orders(protocol, (pair for pair in pairs if not told(pair)), limit):
         if decision.run is None or not confirmed(protocol, pair, decision.run):
             continue
-        first, second = names
+        first, second = (machines[0].timers[timer].name for timer in pair)
         story = tell(protocol, build(protocol, decision.run.plan), decision.run, f"`{first}` and `{second}` at once")
         what = f"`{first}` and `{second}` run out in the same millisecond, and what happens hangs on which is first"
         path = _timer_path(sheet, second)

@@ -168,10 +168,17 @@ class Tied(Twin):
 
     def run(self, spot: Spot, known: Known, cuts: dict[int, bool], timer: int | None, event: str) -> Outcome | None:
         """As for a twin, or both timers of a tie."""
-        if self.other < 0 or timer is None:
-            return super().run(spot, known, cuts, timer, event)
         clocks = [clock for clock in self.timed(spot) if clock != timer]
         befores = self.split(spot)
+        if self.other < 0 or timer is None:
+            if befores[0] != befores[1] or any(entry[1] % 3 != BOTH for entry in spot.timers):
+                return super().run(spot, known, cuts, timer, event)
+            # one machine in one state: both do the same
+            out = self.sides[0].run(befores[0], known, cuts, timer // 3 if timer is not None else None, event)
+            if out is None:
+                return None
+            end = self.end_of(0, out, befores[0], clocks)
+            return self.made(spot, (end, end), clocks, cuts, out.pairs, False, timer is None)
         orders = ((timer // 3, self.other // 3), (self.other // 3, timer // 3))
         ends: list[End] = []
         all_pairs: list[tuple[Pair, ...]] = []

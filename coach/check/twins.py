@@ -127,11 +127,23 @@ class Twin(Discrete):
         if found is None:
             out: list[tuple[str, Outcome]] = []
             for event in self.events:
+                if not self._waits(event, spot.steps):
+                    continue
                 ways = self._forked(spot, None, event)
                 if any(not way.idle or way.truth for way in ways):
                     out.extend((event, way) for way in ways)
             found = self._inputs[number] = tuple(out)
         return found
+
+    def _waits(self, event: str, steps: tuple[int, ...]) -> bool:
+        """Whether some arrow of either waits for an event in these steps; facts and marks apart."""
+        if event == "shock_pressed":
+            return True
+        for side, first in zip(self.sides, (0, self.size[0]), strict=True):
+            for track, by_step in side.machine.table.get(event, ()):
+                if by_step[steps[first + track]]:
+                    return True
+        return False
 
     def event_of(self, timer: int) -> str:
         """The event that a clock's timer makes when it runs out."""

@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from coach.check.alike import decide_order
+from coach.check.alike import decide_orders
 from coach.check.classes import Limit
 from coach.check.findings import Finding
 from coach.check.lint_graph import lint_ties
@@ -73,7 +73,7 @@ def test_a_tie_counts_where_the_file_makes_it_and_the_order_matters(text: str, k
     pair = (machine.layout.timers["a"], machine.layout.timers["b"])
     assert (pair in candidates(machine)) is bool(kind)
     if kind:
-        decision = decide_order(protocol, pair, LIMIT)
+        ((_, decision),) = decide_orders(protocol, [pair], LIMIT)
         assert decision.kind == kind
         assert (decision.run is not None and confirmed(protocol, pair, decision.run)) is (kind == "differ")
 
@@ -101,8 +101,8 @@ def test_every_tie_of_random_models_is_one_in_the_engine() -> None:
             protocol = read_protocol(HEAD + body)
         except ValueError:
             continue
-        for pair in candidates(build(protocol, resolve(protocol, counting="marks"))):
-            decision = decide_order(protocol, pair, Limit(600, 5.0))
+        pairs = candidates(build(protocol, resolve(protocol, counting="marks")))
+        for pair, decision in decide_orders(protocol, pairs, Limit(600, 5.0)):
             tally[decision.kind] += 1
             if decision.run is not None:
                 assert confirmed(protocol, pair, decision.run), f"seed {seed}: {pair}"
