@@ -224,7 +224,8 @@ def _summary(found: FileCheck) -> str:
         _many(kinds.count("not decided"), "rule not decided", "rules not decided"),
     ]
     other = [one for one in found.findings if one.code not in ("rule-broken", "vacuous-rule")]
-    parts.append(_many(sum(one.counts for one in other), "finding", "findings") or "no findings")
+    besides = "no findings" if len(other) == len(found.findings) else "no other findings"
+    parts.append(_many(sum(one.counts for one in other), "finding", "findings") or besides)
     parts.append(_many(sum(one.level == "note" and not one.waived for one in other), "note", "notes"))
     parts.append(_many(sum(bool(one.waived) for one in found.findings), "waived", "waived"))
     if found.whole_graph is False:
