@@ -58,7 +58,7 @@ def english_in(text: str) -> list[str]:
 
 def test_the_search_for_english_finds_it(capsys: pytest.CaptureFixture[str]) -> None:
     sitting = Sitting(matter(), empty(), day=DAY, seed=4)
-    room.entry(matter(), empty(), "en")
+    room.entry(matter(), empty(), DAY, "en")
     room.sit(sitting, SteppedClock(), lambda prompt: None)
     assert len(english_in(capsys.readouterr().out)) > 5
 
@@ -88,7 +88,7 @@ def test_a_whole_sitting_in_lines_is_in_spanish(capsys: pytest.CaptureFixture[st
             places = [action for action, _ in question.options]
             return str(places.index(right(sitting) if how == "right" else wrong(sitting)) + 1)
 
-        room.entry(matter(), history, "es")
+        room.entry(matter(), history, DAY, "es")
         room.sit(sitting, clock, ask)
         out = capsys.readouterr().out + " ".join(asked)
         assert english_in(out) == [], out

@@ -34,7 +34,7 @@ def desk(tmp_path: Path, clock: SteppedClock, monkeypatch: pytest.MonkeyPatch) -
 
 
 def drilled(desk: CoachDesk, clock: SteppedClock) -> Path:
-    drill = desk.open(CHOICES, "")
+    drill = desk.open(CHOICES, "no signed file yet")
     drill.go(clock.mono_ms())
     for key, wait in (("u", 3000), ("n", 6000), *[("space", 550)] * 30, ("b", 1500), ("b", 1500)):
         clock.advance(wait)
