@@ -280,12 +280,7 @@ class Discrete:
             self._apply(live, moves, queue)
             self.trail.append(Stand(event, live.steps, live.counters, live.marks, live.timers))
             self._drain(live, queue, facts, pairs)
-        truth = 0
-        if self.questions:
-            moment = Moment(before, live, event, pairs, late, facts)
-            for bit, question in enumerate(self.questions):
-                if question(moment):
-                    truth |= 1 << bit
+        truth = self._truth(before, live, event, pairs, late, facts)
         known = self._held(known, live.moved)
         after = Spot(live.steps, live.counters, live.marks, live.timers, live.push, known)
         push = live.clocks + 1
@@ -314,20 +309,22 @@ class Discrete:
 
     def _still(self, spot: Spot, known: Known, event: str, pairs: list[Pair], facts: Any) -> Outcome:
         """The outcome of an event that is taken, if at all, by arrows that change nothing."""
-        truth = 0
         if pairs:
             self.trail.append(Stand(event, spot.steps, spot.counters, spot.marks, spot.timers))
-        if self.questions:
-            moment = Moment(spot, spot, event, pairs, "", facts)
-            for bit, question in enumerate(self.questions):
-                if question(moment):
-                    truth |= 1 << bit
+        truth = self._truth(spot, spot, event, pairs, "", facts)
         known = self._held(known, ())
         after = spot if known == spot.known else spot._replace(known=known)
         clocks = sum(entry[1] not in self.untimed for entry in spot.timers) + (spot.push == COUNTED)
         sources = tuple((place, 0) for place in range(1, clocks + 1))
         faults = any(move.fault for _, move in pairs)
         return Outcome(after, self.number(after), sources, (), tuple(pairs), truth, faults, after is spot, True)
+
+    def _truth(self, before: Any, after: Any, event: str, pairs: Sequence[Pair], late: str, facts: Any) -> int:
+        """The questions that a moment answers yes, as bits."""
+        if not self.questions:
+            return 0
+        moment = Moment(before, after, event, pairs, late, facts)
+        return sum(1 << bit for bit, question in enumerate(self.questions) if question(moment))
 
     def _held(self, known: Known, moved: Iterable[int]) -> Known:
         """What is still known after a moment in which those scripts have moved on."""

@@ -10,13 +10,13 @@ from typing import Any, NamedTuple
 from coach.check.lint_sheet import Sheet
 from coach.protocol.model import Protocol
 from coach.protocol.positions import Path
+from coach.protocol.wordings import WORDED
 
 CUE_WORDS = 9
 CUE_LENGTH = 60
 """The most words and characters of a cue: what a person takes in while pushing (a choice of this program)."""
 
 HEARD = ("cue", "late_cue", "voice")
-_WORDED = {*HEARD, "title", "about", "role", "look", "say", "again", "note", "label", "verb", "play"}
 
 _ENGLISH = ("three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 _SPANISH = ("tres", "cuatro", "cinco", "seis", "siete", "ocho", "nueve", "diez", "once", "doce")
@@ -87,9 +87,9 @@ def _walk(value: Any, path: Path) -> Iterator[Worded]:
     key = path[-1] if path else ""
     if key == "cue" and path[0] == "rule":
         return  # a rule names what says a cue
-    if key in _WORDED and isinstance(value, str):
+    if key in WORDED and isinstance(value, str):
         yield Worded(path, str(key), {"en": value})
-    elif key in _WORDED and isinstance(value, dict) and value and all(isinstance(text, str) for text in value.values()):
+    elif key in WORDED and isinstance(value, dict) and value and all(isinstance(text, str) for text in value.values()):
         yield Worded(path, str(key), value)
     elif isinstance(value, dict):
         for name, item in value.items():

@@ -112,6 +112,18 @@ def asks_for_protocol(path: Path, text: str) -> None:
         raise Refused(f"is a {kind} file, and a protocol is asked for", where=str(path), todo=todo)
 
 
+def protocol_file(name: str) -> tuple[Path, str]:
+    """The file of a protocol by name or path, and its own text; refused where it means to be something else. Raises
+    NotFound or FileProblems."""
+    from coach.protocol.library import find_protocol
+    from coach.protocol.reading import read_text
+
+    path = find_protocol(name).path
+    text = read_text(path)
+    asks_for_protocol(path, text)
+    return path, text
+
+
 def read(files: Sequence[Path], json: bool) -> int:
     """Read each file and print every mistake in it; 1 if there is any, 2 if a file is no readable text at all."""
     from coach.protocol.overlay import read_part

@@ -17,13 +17,12 @@ if TYPE_CHECKING:
 
 def loaded(name: str) -> tuple[Protocol, str]:
     """The protocol of a file or of that name, and the whole text in force."""
-    from coach.commands.lists import asks_for_protocol
-    from coach.protocol.library import find_protocol, load_protocol
-    from coach.protocol.reading import read_text
+    from coach.commands.lists import protocol_file
+    from coach.protocol.overlay import effective
 
-    path = find_protocol(name).path
-    asks_for_protocol(path, read_text(path))
-    return load_protocol(name)
+    path, text = protocol_file(name)
+    whole = effective(text, str(path), path.absolute().parent.parent)
+    return whole.protocol, whole.text
 
 
 def _pads(protocol: Protocol) -> Pads | None:
@@ -40,15 +39,13 @@ def _pads(protocol: Protocol) -> Pads | None:
 
 def flatten(name: str, derived: bool) -> int:
     """Print the whole protocol in force as TOML, with comments that say what which file changed."""
-    from coach.commands.lists import asks_for_protocol
-    from coach.protocol.library import find_protocol
+    from coach.commands.lists import protocol_file
     from coach.protocol.overlay import effective_text, flattened
     from coach.protocol.positions import Path as Place
-    from coach.protocol.reading import read_protocol, read_text
+    from coach.protocol.reading import read_protocol
 
-    path = find_protocol(name).path
-    text, folder = read_text(path), path.absolute().parent.parent
-    asks_for_protocol(path, text)
+    path, text = protocol_file(name)
+    folder = path.absolute().parent.parent
     if not derived:
         say(effective_text(text, str(path), folder).rstrip("\n"))
         return FINE
@@ -112,14 +109,11 @@ def compare(old: str, new: str, json: bool, pairs: int | None) -> int:
 
 def _against(name: str) -> Standing:
     """What a protocol file is compared with where nothing is named."""
-    from coach.commands.lists import asks_for_protocol
+    from coach.commands.lists import protocol_file
     from coach.protocol.approved import to_compare_with
-    from coach.protocol.library import find_protocol
-    from coach.protocol.reading import read_text
 
-    path = find_protocol(name).path
-    asks_for_protocol(path, read_text(path))
-    found = to_compare_with(path, read_text(path), path.absolute().parent.parent, date.today())
+    path, text = protocol_file(name)
+    found = to_compare_with(path, text, path.absolute().parent.parent, date.today())
     if found is None:
         raise Refused(
             "there is nothing to compare it with: no version of it stands approved here, and no other file has its id",

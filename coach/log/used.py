@@ -10,10 +10,7 @@ from typing import Any
 
 from coach.log.header import Header
 from coach.log.lines import LogProblem
-from coach.log.reading import read_log
-
-HEAD_BYTES = 4 << 20
-"""The longest first line that is looked at: one with the largest protocol, scenario and pads files fits."""
+from coach.log.reading import MAX_LINE, read_log
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +63,7 @@ def heads(folders: Iterable[Path]) -> Iterator[tuple[Path, Mapping[str, Any]]]:
         for path in paths:
             try:
                 with path.open("rb") as file:
-                    head = json.loads(file.readline(HEAD_BYTES))
+                    head = json.loads(file.readline(MAX_LINE))
             except (OSError, ValueError, RecursionError):
                 continue
             if isinstance(head, dict) and head.get("kind") == "header":

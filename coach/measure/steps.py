@@ -15,7 +15,8 @@ from coach.measure.order import Order
 from coach.observations import OBSERVATIONS
 from coach.protocol import guards
 from coach.protocol.guards import Layout
-from coach.protocol.model import Fact, Protocol, Severity, Step, Track
+from coach.protocol.model import Protocol, Severity, Step, Track
+from coach.protocol.names import BUILT_IN_FACTS
 
 Status = Literal[
     "independent",
@@ -67,11 +68,7 @@ def holds_by_facts(protocol: Protocol, header: Mapping[str, Any]) -> Callable[[s
     The facts are those of the header's plan; a guard that needs more than facts (a mark, a counter) cannot be asked
     after the drill, and counts as holding. Without a plan every guard does.
     """
-    built_in = {
-        "unit": Fact(kind="choice", of=["floor", "laptop"], default="floor"),
-        "counting": Fact(kind="choice", of=["each", "probe", "marks", "counter"], default="each"),
-    }
-    table = {**protocol.facts, **built_in}
+    table = {**protocol.facts, **BUILT_IN_FACTS}
     given = (header.get("plan") or {}).get("facts") or {}
     facts: tuple[FactValue, ...] = tuple(
         tuple(value) if isinstance(value, list) else value for value in (given.get(name) for name in table)

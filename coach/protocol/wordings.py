@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from coach.protocol.model import Protocol
 
-_WORDED = {
+WORDED = {
     "title",
     "about",
     "role",
@@ -23,6 +23,7 @@ _WORDED = {
     "verb",
     "play",
 }
+"""The members of a file that hold a text for people."""
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 
 
@@ -41,7 +42,7 @@ def wordings(protocol: Protocol) -> Iterator[Worded]:
 
 def _walk(value: Any, where: str, key: str) -> Iterator[Worded]:
     named = where.startswith("rule.") and key != "say"  # a rule names a cue, it says none
-    if key in _WORDED and not named and not where.startswith("sources."):
+    if key in WORDED and not named and not where.startswith("sources."):
         if isinstance(value, str):
             yield Worded(where, key, {"en": value})
             return
