@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from coach.protocol.model import Overlay, Part, Removal, Where
+from coach.protocol.local_model import Overlay, Part, Removal, Where
 from coach.protocol.positions import Path
 from coach.protocol.report import Report, known_words
 from coach.protocol.tree import ArrowAt, Node, arrows_in, plain, planted

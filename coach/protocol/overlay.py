@@ -17,7 +17,8 @@ from coach.protocol.checks import check_protocol
 from coach.protocol.flat_text import Comment, flat_text
 from coach.protocol.laying import Laying
 from coach.protocol.library import NotFound, find_part, find_protocol
-from coach.protocol.model import Overlay, Part, Pin, Protocol
+from coach.protocol.local_model import Overlay, Part
+from coach.protocol.model import Pin, Protocol
 from coach.protocol.positions import Path, Positions
 from coach.protocol.problems import FileProblems, Problem
 from coach.protocol.report import Report

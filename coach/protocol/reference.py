@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal, NamedTuple, Union, get_args, get_ori
 
 from pydantic import BaseModel
 
-from coach.protocol import model
+from coach.protocol import local_model, model
 
 
 class Member(NamedTuple):
@@ -45,19 +45,19 @@ PLACES: dict[str, tuple[str, type[BaseModel]]] = {
     "inject": ("[inject.NAME]", model.Inject),
     "forbidden": ("[[inject.NAME.forbidden]]", model.Forbidden),
     "waive": ("[[waive]]", model.Waive),
-    "local-file": ("the top of a local file over a base", model.Overlay),
-    "part": ("the top of a part", model.Part),
+    "local-file": ("the top of a local file over a base", local_model.Overlay),
+    "part": ("the top of a part", local_model.Part),
     "pin": ("[extends] and [[with]]", model.Pin),
     "relax": ("[relax.rule.ID]", model.Relax),
-    "remove": ("[[remove]]", model.Removal),
-    "insert": ("[[insert]]", model.Insertion),
-    "where": ("an arrow without an id, in remove, before and after", model.Where),
+    "remove": ("[[remove]]", local_model.Removal),
+    "insert": ("[[insert]]", local_model.Insertion),
+    "where": ("an arrow without an id, in remove, before and after", local_model.Where),
     "scenario": ("the top of a scenario file", model.Scenario),
     "throw": ("[[throw]] of a scenario", model.Throw),
     "pads": ("the top of a pads file", model.Pads),
     "pads-rule": ("[[rule]] of a pads file", model.PadsRule),
 }
-"""Every table that a model of :mod:`coach.protocol.model` stands for, by the name that it is asked for."""
+"""Every table that a model of these two rooms stands for, by the name that it is asked for."""
 
 _NAMED: tuple[tuple[Any, str], ...] = (
     (model.Wording, 'text, or { en = "…", es = "…" }'),

@@ -6,7 +6,7 @@ import inspect
 
 import pytest
 
-from coach.protocol import model
+from coach.protocol import local_model, model
 from coach.protocol.reference import PLACES, table_of
 
 
@@ -14,8 +14,9 @@ def test_every_table_of_the_models_is_told() -> None:
     told = {of for _, of in PLACES.values()}
     models = {
         one
-        for _, one in inspect.getmembers(model, inspect.isclass)
-        if issubclass(one, model.Authored) and one.__module__ == model.__name__
+        for room in (model, local_model)
+        for _, one in inspect.getmembers(room, inspect.isclass)
+        if issubclass(one, model.Authored)
     }
     # When a throw happens is told with the throw.
     assert models - told == {model.Authored, model.After, model.Span}
