@@ -19,7 +19,7 @@ from textual.message import Message
 
 from coach.check.explain import CODES
 from coach.check.findings import LEVELS, Finding
-from coach.check.lint import of_reading
+from coach.check.lint.file import of_reading
 from coach.check.whole import FileCheck, check_file
 from coach.protocol.problems import FileProblems
 from coach.text import clean, one_line

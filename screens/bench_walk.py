@@ -10,7 +10,7 @@ from textual import events
 from textual.content import Content
 from textual.timer import Timer
 
-from coach.check.walk import Pressable, Walk
+from coach.check.golden.walk import Pressable, Walk
 from coach.keys import shown
 from coach.text import one_line
 from coach.units import clock

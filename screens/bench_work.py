@@ -14,8 +14,8 @@ from coach.resources import user_dir
 from screens.bench_pages import Tell
 
 if TYPE_CHECKING:
-    from coach.check.story import Story
-    from coach.check.walk import Walk
+    from coach.check.golden.walk import Walk
+    from coach.check.proof.story import Story
 
 Job = Callable[[Path, str, Tell], str]
 
@@ -37,7 +37,7 @@ def _bar(tell: Tell, what: str) -> Callable[[int, int], None]:
 
 def scripted(path: Path, text: str, tell: Tell) -> str:
     """Play the golden scripts."""
-    from coach.check.scripts import as_text, play_scripts
+    from coach.check.golden.scripts import as_text, play_scripts
 
     whole = effective(text, path.name, folder_of(path))
     played = list(play_scripts(path, whole.protocol, whole.text, _bar(tell, "scripts")))
@@ -48,8 +48,8 @@ def scripted(path: Path, text: str, tell: Tell) -> str:
 
 def covered(path: Path, text: str, tell: Tell) -> str:
     """Coverage by golden scripts and random learners."""
-    from coach.check.coverage import coverage
-    from coach.check.scripts import play_scripts
+    from coach.check.golden.coverage import coverage
+    from coach.check.golden.scripts import play_scripts
 
     folder = folder_of(path)
     whole = effective(text, path.name, folder)
@@ -61,7 +61,7 @@ def covered(path: Path, text: str, tell: Tell) -> str:
 def compared(path: Path, text: str, tell: Tell) -> str:
     """Compare with the version in force: the copy kept when it was approved, else the library's file, else the base of
     a local file."""
-    from coach.check.compare_words import compare
+    from coach.check.compare.words import compare
     from coach.protocol.approved import to_compare_with
 
     folder = folder_of(path)
@@ -89,7 +89,7 @@ def _pads(protocol: Protocol, folder: Path) -> Pads | None:
 
 def walk(path: Path, text: str, story: Story | None) -> Walk:
     """The file, ready to be walked. Raises FileProblems, or ValueError where the story does not fit any more."""
-    from coach.check.walk import Walk
+    from coach.check.golden.walk import Walk
 
     folder = folder_of(path)
     return Walk(effective(text, path.name, folder), path.name, text, folder, story)

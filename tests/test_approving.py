@@ -182,7 +182,7 @@ def test_not_decided_is_refused_as_well(
     path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from coach.check import whole
-    from coach.check.classes import Limit
+    from coach.check.states.classes import Limit
 
     monkeypatch.setattr(whole, "Limit", lambda: Limit(classes=0))
     assert run(path) == 1

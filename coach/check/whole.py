@@ -8,14 +8,14 @@ from datetime import date
 from pathlib import Path as FilePath
 from typing import Any
 
-from coach.check.classes import Limit
 from coach.check.explain import CODES
 from coach.check.findings import Finding, Where
-from coach.check.lint import Linted, failing, lint, of_reading, settled
-from coach.check.lint_sheet import Sheet
-from coach.check.possible import waiting
-from coach.check.rules import Rule
-from coach.check.verdicts import RuleVerdict
+from coach.check.lint.file import Linted, failing, lint, of_reading, settled
+from coach.check.lint.sheet import Sheet
+from coach.check.proof.possible import waiting
+from coach.check.proof.rules import Rule
+from coach.check.proof.verdicts import RuleVerdict
+from coach.check.states.classes import Limit
 from coach.engine.never import never_thrown
 from coach.engine.plan import PlanProblem, resolve
 from coach.protocol.approval import approval_state
@@ -152,11 +152,11 @@ def _searched(
     limit: Limit,
     progress: Tell | None,
 ) -> FileCheck:
-    from coach.check.injects import check_each_inject
-    from coach.check.lint_graph import lint_graph, lint_ties
-    from coach.check.prove import Scope, check_rules
-    from coach.check.survey import survey
-    from coach.check.verdicts import joined
+    from coach.check.lint.graph import lint_graph, lint_ties
+    from coach.check.proof.injects import check_each_inject
+    from coach.check.proof.prove import Scope, check_rules
+    from coach.check.proof.survey import survey
+    from coach.check.proof.verdicts import joined
 
     pads = _pads(protocol, folder)
     names = tuple(protocol.inject)

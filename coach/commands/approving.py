@@ -14,7 +14,7 @@ from coach.commands.words import FINDINGS, FINE, complain, existing, remark, say
 from coach.text import one_line
 
 if TYPE_CHECKING:
-    from coach.check.verdicts import RuleVerdict
+    from coach.check.proof.verdicts import RuleVerdict
     from coach.log.used import Use
     from coach.protocol.model import Protocol
     from coach.protocol.overlay import Effective
@@ -244,8 +244,8 @@ def _pads_text(protocol: Protocol) -> str:
 
 def sheet(name: str, form: str, out: Path | None, proved: bool) -> int:
     """Print the approval sheet of a protocol, with the checker's verdicts unless they are not asked for."""
-    from coach.check.sheet import as_html, as_markdown
-    from coach.check.sheet import sheet as made
+    from coach.check.approval.sheet import as_html, as_markdown
+    from coach.check.approval.sheet import sheet as made
     from coach.check.whole import check_file
     from coach.commands.check import Meter
     from coach.commands.protocols import loaded

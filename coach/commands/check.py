@@ -13,10 +13,10 @@ from coach.commands.words import FINDINGS, FINE, MISUSE, UNDECIDED, Refused, com
 from coach.text import one_line
 
 if TYPE_CHECKING:
-    from coach.check.classes import Limit
     from coach.check.findings import Finding
-    from coach.check.story import Story
-    from coach.check.verdicts import RuleVerdict, Verdict
+    from coach.check.proof.story import Story
+    from coach.check.proof.verdicts import RuleVerdict, Verdict
+    from coach.check.states.classes import Limit
     from coach.check.whole import FileCheck
 
 WIDTH = 100
@@ -28,7 +28,7 @@ def check(names: Sequence[str], *, json: bool, sarif: bool, injects: int, second
     a folder for the stories of broken rules, as key scripts with their scenarios."""
     if json and sarif:
         raise Refused("--json and --sarif exclude each other", todo="Choose one.")
-    from coach.check.classes import Limit
+    from coach.check.states.classes import Limit
 
     limit = Limit(seconds=seconds)
     checks: list[FileCheck] = []

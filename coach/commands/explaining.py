@@ -82,7 +82,7 @@ def _about(word: str) -> str:
         listed = table([("id", "key", "whose", "label"), *rows])
         return f"Whoever watches marks them; a key that is empty is reached by J or an inject.\n\n{listed}"
     if word == "rule":
-        from coach.check import rules as room
+        from coach.check.proof import rules as room
     elif word == "finding":
         from coach.measure import rules as room  # type: ignore[no-redef]
     else:

@@ -79,8 +79,8 @@ def _lent(protocol: Protocol, place: tuple[str | int, ...]) -> list[str]:
 
 def compare(old: str, new: str, json: bool, pairs: int | None) -> int:
     """Compare two protocols, in words or as JSON; of one alone (``new`` is ""), with the version of it in force."""
-    from coach.check.compare_runs import PAIRS
-    from coach.check.compare_words import compare as compared
+    from coach.check.compare.runs import PAIRS
+    from coach.check.compare.words import compare as compared
     from coach.commands.check import Meter
 
     against = None if new else _against(old)
@@ -128,16 +128,16 @@ def _against(name: str) -> Standing:
 
 def draw(name: str, form: str, findings: Path | None, out: Path | None) -> int:
     """Draw a protocol, the findings of a check marked on it."""
-    from coach.check.picture import as_text, diagrams
-    from coach.check.picture_forms import as_dot, as_mermaid
-    from coach.check.picture_svg import as_svg
+    from coach.check.draw.forms import as_dot, as_mermaid
+    from coach.check.draw.picture import as_text, diagrams
+    from coach.check.draw.svg import as_svg
 
     protocol = loaded(name)[0]
     if form == "scxml" and findings is not None:
         raise Refused("SCXML has no marks for findings", where=str(findings), todo="Leave --findings out, or --as svg")
     found = diagrams(protocol, _findings(findings) if findings is not None else ())
     if form == "scxml":
-        from coach.check.scxml import as_scxml
+        from coach.check.draw.scxml import as_scxml
         from coach.engine.build import build
         from coach.engine.plan import resolve
 

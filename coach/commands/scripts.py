@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 def scripts(names: Sequence[str], json: bool) -> int:
     """Play the golden key scripts of protocol files, or of protocols by name, and print what came of each."""
-    from coach.check.scripts import as_text, play_scripts
+    from coach.check.golden.scripts import as_text, play_scripts
     from coach.commands.check import Meter
     from coach.protocol.problems import FileProblems
 
@@ -47,8 +47,8 @@ def scripts(names: Sequence[str], json: bool) -> int:
 
 def coverage(name: str, learners: int, seed: int, json: bool) -> int:
     """Print what the golden scripts and random learners come by in a protocol, and what nobody came by: a finding."""
-    from coach.check.coverage import coverage as cover
-    from coach.check.scripts import play_scripts
+    from coach.check.golden.coverage import coverage as cover
+    from coach.check.golden.scripts import play_scripts
     from coach.commands.check import Meter
 
     path, whole, text = opened(name)

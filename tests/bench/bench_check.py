@@ -9,12 +9,12 @@ import tempfile
 import time
 from pathlib import Path
 
-from coach.check.classes import Explorer, Limit
-from coach.check.injects import check_each_inject
-from coach.check.inputs import EACH
-from coach.check.prove import Checked, Prover, Scope, check_rules
-from coach.check.rules import read_rules
-from coach.check.slicing import Interest
+from coach.check.proof.injects import check_each_inject
+from coach.check.proof.prove import Checked, Prover, Scope, check_rules
+from coach.check.proof.rules import read_rules
+from coach.check.states.classes import Explorer, Limit
+from coach.check.states.inputs import EACH
+from coach.check.states.slicing import Interest
 from coach.protocol.library import list_protocols, load_pads, load_protocol
 from coach.protocol.model import Protocol
 from tests.bench.figures import Figure

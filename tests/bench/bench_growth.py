@@ -13,10 +13,10 @@ import sys
 import time
 from typing import NamedTuple
 
-from coach.check.classes import Explorer, Limit
-from coach.check.discrete import Discrete
-from coach.check.inputs import Gate
-from coach.check.openfacts import Frame
+from coach.check.states.classes import Explorer, Limit
+from coach.check.states.discrete import Discrete
+from coach.check.states.inputs import Gate
+from coach.check.states.openfacts import Frame
 from coach.engine.build import build
 from coach.engine.plan import resolve
 from tests.bench.figures import Figure

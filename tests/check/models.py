@@ -6,14 +6,14 @@ import random
 from collections.abc import Iterable, Iterator
 from typing import Any, NamedTuple
 
-from coach.check.classes import Explorer, Graph, Limit
-from coach.check.discrete import Discrete
-from coach.check.inputs import Gate
-from coach.check.openfacts import Frame
-from coach.check.prove import Checked, check_rules
-from coach.check.replay import fire_first
-from coach.check.rules import read_rules
-from coach.check.slicing import Part, Reads
+from coach.check.proof.prove import Checked, check_rules
+from coach.check.proof.replay import fire_first
+from coach.check.proof.rules import read_rules
+from coach.check.states.classes import Explorer, Graph, Limit
+from coach.check.states.discrete import Discrete
+from coach.check.states.inputs import Gate
+from coach.check.states.openfacts import Frame
+from coach.check.states.slicing import Part, Reads
 from coach.engine.build import build
 from coach.engine.machine import Machine
 from coach.engine.plan import resolve

@@ -8,13 +8,13 @@ from collections.abc import Iterator
 
 import pytest
 
-from coach.check import alike
-from coach.check.alike import decide
-from coach.check.classes import Limit
-from coach.check.compare import Differences, differences_of
-from coach.check.compare_arrows import arrow_names
-from coach.check.compare_runs import compare_runs
-from coach.check.sight import Sight
+from coach.check.compare import alike
+from coach.check.compare.alike import decide
+from coach.check.compare.arrows import arrow_names
+from coach.check.compare.parts import Differences, differences_of
+from coach.check.compare.runs import compare_runs
+from coach.check.states.classes import Limit
+from coach.check.states.sight import Sight
 from coach.engine.build import build
 from coach.engine.plan import resolve
 from coach.engine.state import Effect, State

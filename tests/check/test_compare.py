@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coach.check.classes import Limit
-from coach.check.compare import SECTIONS, differences_of
-from coach.check.compare_guards import Room, compare_guards
-from coach.check.compare_runs import compare_runs
-from coach.check.compare_words import compare
+from coach.check.compare.guards import Room, compare_guards
+from coach.check.compare.parts import SECTIONS, differences_of
+from coach.check.compare.runs import compare_runs
+from coach.check.compare.words import compare
+from coach.check.states.classes import Limit
 from coach.engine.build import build
 from coach.engine.plan import resolve
 from coach.engine.state import State

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from coach.check.coverage import Coverage, coverage
-from coach.check.learners import Learners
-from coach.check.scripts import play_scripts
+from coach.check.golden.coverage import Coverage, coverage
+from coach.check.golden.learners import Learners
+from coach.check.golden.scripts import play_scripts
 from coach.commands import main
 from coach.protocol.overlay import effective
 from coach.protocol.reading import read_text
@@ -105,7 +105,7 @@ def test_a_learner_counts_as_their_drill_does() -> None:
 
 
 def test_listening_in_changes_nothing_that_happens() -> None:
-    from coach.check.coverage import Counts
+    from coach.check.golden.coverage import Counts
     from coach.protocol.library import load_protocol
 
     protocol, _ = load_protocol(str(SHIPPED))

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from coach.check.classes import Explorer
-from coach.check.discrete import Discrete, Spot
-from coach.check.inputs import Gate
-from coach.check.openfacts import Frame
-from coach.check.slicing import Interest, Part, cut
+from coach.check.states.classes import Explorer
+from coach.check.states.discrete import Discrete, Spot
+from coach.check.states.inputs import Gate
+from coach.check.states.openfacts import Frame
+from coach.check.states.slicing import Interest, Part, cut
 from coach.engine.build import build
 from coach.engine.machine import Machine
 from coach.engine.plan import resolve

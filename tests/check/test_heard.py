@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from coach.check.heard import Golden, goldens, heard, hears
+from coach.check.golden.heard import Golden, goldens, heard, hears
 from coach.drill.choosing import setup_for
 from coach.drill.play import setup_of
 from coach.drill.script import read_script

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from coach.check.injects import check_each_inject
-from coach.check.prove import Checked, check_rules
-from coach.check.rules import read_rules
+from coach.check.proof.injects import check_each_inject
+from coach.check.proof.prove import Checked, check_rules
+from coach.check.proof.rules import read_rules
 from coach.protocol.reading import read_protocol
 
 TEXT = """format = 1

@@ -11,7 +11,7 @@ import pytest
 from coach.check import findings
 from coach.check.explain import CODES
 from coach.check.findings import Finding
-from coach.check.lint import Linted, failing, lint
+from coach.check.lint.file import Linted, failing, lint
 from coach.protocol.approval import approval_digest
 from coach.protocol.model import Approval
 from coach.protocol.problems import FileProblems

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from coach.check.lint import Linted, failing, lint
+from coach.check.lint.file import Linted, failing, lint
 from coach.protocol.reading import digest
 from tests.check.test_lint import BASE, TEXT, TODAY, line_of
 

@@ -11,9 +11,9 @@ from xml.etree import ElementTree
 
 import pytest
 
-from coach.check.picture import ANY, Diagram, as_text, diagrams
-from coach.check.picture_forms import as_dot, as_mermaid
-from coach.check.picture_svg import BOX_HEIGHT, BOX_WIDTH, as_svg, layers
+from coach.check.draw.forms import as_dot, as_mermaid
+from coach.check.draw.picture import ANY, Diagram, as_text, diagrams
+from coach.check.draw.svg import BOX_HEIGHT, BOX_WIDTH, as_svg, layers
 from coach.protocol.library import list_protocols
 from coach.protocol.model import Protocol
 from coach.protocol.names import arrows

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from coach.check.classes import Limit
-from coach.check.verdicts import RuleVerdict
+from coach.check.proof.verdicts import RuleVerdict
+from coach.check.states.classes import Limit
 from coach.protocol.problems import FileProblems
 from tests.check.models import prove
 

@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from coach.check.classes import Explorer, Graph, Limit
-from coach.check.inputs import EACH, is_units
-from coach.check.prove import Prover, Scope
-from coach.check.questions import Asker
-from coach.check.replay import Listener, listen, moments
-from coach.check.rules import read_rules
-from coach.check.slicing import Interest, Part
+from coach.check.proof.prove import Prover, Scope
+from coach.check.proof.questions import Asker
+from coach.check.proof.replay import Listener, listen, moments
+from coach.check.proof.rules import read_rules
+from coach.check.states.classes import Explorer, Graph, Limit
+from coach.check.states.inputs import EACH, is_units
+from coach.check.states.slicing import Interest, Part
 from coach.engine.build import build
 from coach.engine.machine import Machine
 from coach.engine.plan import Plan, resolve

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from coach.check.scripts import Played, known_findings, play_scripts, scripts_for
+from coach.check.golden.scripts import Played, known_findings, play_scripts, scripts_for
 from coach.commands import main
 from coach.drill.choosing import setup_for
 from coach.drill.play import play, play_in_memory, setup_of

@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from coach.check.classes import Explorer, Limit
-from coach.check.inputs import EACH
-from coach.check.prove import Prover, Scope, check_rules
-from coach.check.rules import read_rules
-from coach.check.verdicts import RuleVerdict
+from coach.check.proof.prove import Prover, Scope, check_rules
+from coach.check.proof.rules import read_rules
+from coach.check.proof.verdicts import RuleVerdict
+from coach.check.states.classes import Explorer, Limit
+from coach.check.states.inputs import EACH
 from coach.check.whole import check_file
 from coach.drill.play import play, setup_of
 from coach.drill.script import read_script

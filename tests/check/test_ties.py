@@ -7,12 +7,12 @@ from datetime import date
 
 import pytest
 
-from coach.check.alike import decide_orders
-from coach.check.classes import Limit
+from coach.check.compare.alike import decide_orders
+from coach.check.compare.ties import candidates, confirmed
 from coach.check.findings import Finding
-from coach.check.lint_graph import lint_ties
-from coach.check.lint_sheet import Sheet
-from coach.check.ties import candidates, confirmed
+from coach.check.lint.graph import lint_ties
+from coach.check.lint.sheet import Sheet
+from coach.check.states.classes import Limit
 from coach.engine.build import build
 from coach.engine.plan import resolve
 from coach.protocol.library import find_protocol

@@ -10,7 +10,7 @@ from functools import cache
 
 import pytest
 
-from coach.check.scripts import findings_of
+from coach.check.golden.scripts import findings_of
 from coach.drill.choosing import setup_for
 from coach.drill.play import play_in_memory, setup_of
 from coach.drill.script import read_script

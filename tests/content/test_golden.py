@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from coach.check.scripts import FOLDER, GoldenScript, play_script, scripts_for
+from coach.check.golden.scripts import FOLDER, GoldenScript, play_script, scripts_for
 from coach.protocol.library import load_protocol
 from coach.resources import data_dir
 from tests.content.shipped import EVERY, PROTOCOLS, path_of

@@ -8,13 +8,13 @@ from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
-from coach.check.alike import BOUND
-from coach.check.classes import Limit
-from coach.check.compare import differences_of
-from coach.check.compare_runs import compare_runs
-from coach.check.heard import goldens, heard, played
-from coach.check.lint import failing, lint
-from coach.check.scripts import GoldenScript, play_script, scripts_for
+from coach.check.compare.alike import BOUND
+from coach.check.compare.parts import differences_of
+from coach.check.compare.runs import compare_runs
+from coach.check.golden.heard import goldens, heard, played
+from coach.check.golden.scripts import GoldenScript, play_script, scripts_for
+from coach.check.lint.file import failing, lint
+from coach.check.states.classes import Limit
 from coach.check.whole import check_file
 from coach.drill.script import Script
 from coach.drill.setup import Setup

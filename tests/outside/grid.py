@@ -12,8 +12,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from coach.check.inputs import Gate
-from coach.check.slicing import Part
+from coach.check.states.inputs import Gate
+from coach.check.states.slicing import Part
 from coach.engine.machine import RESTART, START, Machine, Move
 from coach.engine.step import choose
 from coach.protocol.guards import And, Choice, Compare, Expr, InStep, Name, Not, Or, Running, Unknown

@@ -9,12 +9,12 @@ from datetime import date
 import networkx as nx
 import pytest
 
-from coach.check import liveness
-from coach.check.classes import BOUND, Edge, Explorer, Graph
-from coach.check.inputs import EACH
-from coach.check.lint import lint
-from coach.check.prove import Prover, Scope
-from coach.check.rules import read_rules
+from coach.check.lint.file import lint
+from coach.check.proof import liveness
+from coach.check.proof.prove import Prover, Scope
+from coach.check.proof.rules import read_rules
+from coach.check.states.classes import BOUND, Edge, Explorer, Graph
+from coach.check.states.inputs import EACH
 from coach.engine.build import arrows_from
 from coach.protocol.library import load_protocol
 from coach.protocol.model import Protocol

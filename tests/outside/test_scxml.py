@@ -15,9 +15,9 @@ from xml.etree import ElementTree as xml
 import pytest
 from statemachine.io.scxml.processor import SCXMLProcessor
 
-from coach.check.inputs import inputs_of
-from coach.check.replay import fire_first
-from coach.check.scxml import NAMESPACE, as_scxml, counter_id, event_id, mark_id, state_id, timer_id
+from coach.check.draw.scxml import NAMESPACE, as_scxml, counter_id, event_id, mark_id, state_id, timer_id
+from coach.check.proof.replay import fire_first
+from coach.check.states.inputs import inputs_of
 from coach.commands import main
 from coach.engine.build import build
 from coach.engine.machine import Machine

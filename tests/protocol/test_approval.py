@@ -271,7 +271,7 @@ def test_every_text_of_a_shipped_file_is_found_in_both_languages() -> None:
 
 
 def test_the_sheet_has_every_number_text_rule_and_source() -> None:
-    from coach.check.sheet import as_html, as_markdown, sheet
+    from coach.check.approval.sheet import as_html, as_markdown, sheet
 
     path = data_dir("protocols") / "erc-2025" / "adult-one-rescuer.toml"
     text = path.read_text(encoding="utf-8")
@@ -323,7 +323,7 @@ def measured(before: str, text: str) -> list[str]:
     "name", ["erc-2025/adult-one-rescuer", "aha-2025/child-two-rescuers", "anzcor-2021/adult-two-rescuers"]
 )
 def test_the_sheet_has_each_number_that_the_whole_file_has(name: str) -> None:
-    from coach.check.sheet import sheet
+    from coach.check.approval.sheet import sheet
 
     protocol, text = load_protocol(name)
     whole = tomllib.loads(text)
@@ -337,7 +337,7 @@ def test_the_sheet_has_each_number_that_the_whole_file_has(name: str) -> None:
 
 
 def test_the_sheet_hides_nothing_and_nothing_in_it_acts(tmp_path: Path) -> None:
-    from coach.check.sheet import as_html, as_markdown, sheet
+    from coach.check.approval.sheet import as_html, as_markdown, sheet
 
     nasty = "<script>alert(1)</script>{{ 7*7 }} | x\\u001b[2J"
     text = local(tmp_path, f'[relax.rule.kept]\nreason = "{nasty}"\n[change]\ntimers.remind.after = "12 s"\n')

@@ -1,0 +1,1 @@
+"""The sheet that an approver signs for, with every number and its source."""

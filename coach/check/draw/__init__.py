@@ -1,0 +1,1 @@
+"""A protocol as a picture, and as SCXML for other programs."""
