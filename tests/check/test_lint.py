@@ -479,6 +479,6 @@ def test_every_code_has_its_help_and_is_reported_by_something() -> None:
         assert about.level in ("error", "warning", "note")
         assert about.title.endswith(".") and about.help.endswith(".")
         assert len(about.help.split()) >= 8, code
-    sources = "".join(path.read_text(encoding="utf-8") for path in Path(findings.__file__).parent.glob("*.py"))
+    sources = "".join(path.read_text(encoding="utf-8") for path in Path(findings.__file__).parent.rglob("*.py"))
     unsaid = [code for code in CODES if sources.count(f'"{code}"') < 2]
     assert unsaid == []
