@@ -11,7 +11,7 @@ from screens.desk import Result
 
 def basis(page: Debrief) -> tuple[str, ...]:
     """What a signature rests on, in a few lines."""
-    return tuple(one.text for one in sentences.signoff(page))
+    return tuple(one.say for one in sentences.signoff(page))
 
 
 def results(page: Debrief) -> tuple[Result, ...]:

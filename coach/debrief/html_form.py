@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from coach.debrief import sentences
 from coach.debrief.drawing import Bar, TapeRow, bars_of, row_seconds, tape_rows
 from coach.debrief.page import Debrief
+from coach.debrief.pair import named
 from coach.debrief.phrases import PARTS, moment, pause
 from coach.debrief.tape import legend
 from coach.debrief.trace import Stretch, ends, stretches, told
@@ -189,7 +190,7 @@ def view_of(page: Debrief, also: Debrief | None) -> dict[str, object]:
         "signed": Said(
             sentences.signed(page), cite(() if page.happened.signed is None else (page.happened.signed.seq,))
         ),
-        "signoff": [Said(one.text, cite(one.events)) for one in sentences.signoff(page)],
+        "signoff": [Said(one.say, cite(one.events)) for one in sentences.signoff(page)],
         "record": Said(sentences.record(page), cite(_changed(page))),
         "cautions": page.cautions,
         "program": page.program,
@@ -367,9 +368,9 @@ def _seen(page: Debrief, also: Debrief | None, cite: _Citing) -> Said:
     thing = page.judgement.one_thing
     rests: Iterable[int] = page.judgement.strength_events
     if thing.finding is not None:
-        named = (one for one in page.judgement.findings if one.rule == thing.finding and one.say == thing.say)
+        found = named(page)
         looks = (one.seq for one in page.happened.looks if thing.finding == f"look-{one_line(one.target)}")
-        rests = next((_rests(page, one) for one in named), tuple(looks))
+        rests = tuple(looks) if found is None else _rests(page, found)
     return Said(sentences.one_seen(page), cite(rests), "" if also is None else sentences.one_seen(also))
 
 

@@ -50,7 +50,7 @@ def _blocks(page: Debrief) -> list[tuple[str, list[str]]]:
     confirm = [one for one in page.judgement.findings if one.to_confirm]
     found = [one for one in page.judgement.findings if not one.to_confirm]
     ask = ["", say("one:confirm-long")] if page.judgement.one_thing.to_confirm else []
-    signoff = [one.text for one in sentences.signoff(page)]
+    signoff = [one.say for one in sentences.signoff(page)]
     seen = ["", escape(sentences.one_seen(page))] if sentences.one_seen(page) else []
     reached = _table((say("col:what"), say("col:when"), say("col:since")), sentences.milestones(page))
     steps = [("" if s.at is None else moment(s.at), s.title, say(f"status:{s.status}")) for s in page.measures.steps]

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from functools import partial
 from itertools import accumulate
-from typing import NamedTuple
 
 from coach.debrief.json_form import rate_verdict
 from coach.debrief.page import Debrief
 from coach.debrief.phrases import PARTS, in_step, moment, pause, percent, seconds
 from coach.debrief.wording import approval, count, known, words
 from coach.measure.episodes import Parts
-from coach.measure.findings import Finding
+from coach.measure.findings import Finding, Sentence
 from coach.measure.gaps import Gap
 from coach.measure.milestones import NAMES
 from coach.measure.share import window_ms
@@ -347,14 +346,7 @@ def pads(page: Debrief) -> str:
     return words(page.language, "pads", said=said)
 
 
-class SaidOf(NamedTuple):
-    """A sentence, and the lines that it rests on."""
-
-    text: str
-    events: tuple[int, ...] = ()
-
-
-def signoff(page: Debrief) -> list[SaidOf]:
+def signoff(page: Debrief) -> list[Sentence]:
     """What the rule says of the drill, and what that rests on; nothing where no rule was asked."""
     verdict = page.verdict
     if verdict is None:
@@ -362,20 +354,20 @@ def signoff(page: Debrief) -> list[SaidOf]:
     say = partial(words, page.language)
     steps = [one for one in page.measures.steps if one.severity == "critical" and one.status != "not applicable"]
     if verdict.never:
-        said = [SaidOf(f"{say('sign:none')} {verdict.never}")]
+        said = [Sentence(f"{say('sign:none')} {verdict.never}")]
     elif verdict.result is None:
-        said = [SaidOf(say("sign:open"))]
+        said = [Sentence(say("sign:open"))]
     else:
-        said = [SaidOf(say(f"sign:{verdict.result}", says=verdict.says).strip())]
+        said = [Sentence(say(f"sign:{verdict.result}", says=verdict.says).strip())]
     done = [one for one in steps if one.status == "independent"]
     unaided = tuple(seq for one in done for seq in one.events)
-    said.append(SaidOf(say("sign:critical", done=len(done), total=len(steps)), unaided))
-    said += [SaidOf(text, events) for text, events in zip(verdict.not_yet, verdict.rests, strict=True)]
+    said.append(Sentence(say("sign:critical", done=len(done), total=len(steps)), unaided))
+    said += [Sentence(text, events) for text, events in zip(verdict.not_yet, verdict.rests, strict=True)]
     if verdict.confirm:
         asked = tuple(seq for one in verdict.confirm for seq in one.events)
-        said.append(SaidOf(count(page.language, "sign:confirm", len(verdict.confirm)), asked))
-    said += [SaidOf(say("sign:again", part=part)) for part in verdict.again]
-    said += [SaidOf(say("sign:reason", why=why)) for why in verdict.reason]
+        said.append(Sentence(count(page.language, "sign:confirm", len(verdict.confirm)), asked))
+    said += [Sentence(say("sign:again", part=part)) for part in verdict.again]
+    said += [Sentence(say("sign:reason", why=why)) for why in verdict.reason]
     return said
 
 

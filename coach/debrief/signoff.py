@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal
 
 from coach.debrief.page import RECONSTRUCTED, Debrief
 from coach.debrief.wording import known
 from coach.debrief.wording import words as words_of_page
 from coach.measure.criteria import CRITERIA
-from coach.measure.findings import Finding, words
+from coach.measure.findings import Finding, Sentence, words
 from coach.measure.floor import lead_in_of
 from coach.measure.owners import Owners, owners_of
 from coach.measure.report import SIGMA_MS
@@ -45,13 +45,6 @@ class Verdict:
     rests: tuple[tuple[int, ...], ...] = ()
 
 
-class _Lack(NamedTuple):
-    """Something that is not there yet, and the lines that it rests on."""
-
-    say: str
-    events: tuple[int, ...] = ()
-
-
 def verdict_of(page: Debrief, protocol: Protocol, header: Mapping[str, Any], reason: str = "") -> Verdict:
     """The verdict on a drill, with a typed ``reason`` where there is one."""
     say = partial(words_of_page, page.language)
@@ -77,7 +70,7 @@ def verdict_of(page: Debrief, protocol: Protocol, header: Mapping[str, Any], rea
     not_yet = [*_steps_not_there(steps, own, page.language), *_faults(counted, rule, reason), *_targets(page, rule)]
     not_yet += _criteria(page, rule, float(header.get("sigma_ms") or SIGMA_MS))
     if _unit_expected(protocol) and page.measures.milestones.reached["first_analysis"] is None:
-        not_yet.append(_Lack(say("sign:too-short")))
+        not_yet.append(Sentence(say("sign:too-short")))
     reasons = () if reason.strip() else _reasons(page)
     result: Result | None = "not-yet" if not_yet else None if confirm or again or reasons else "pass"
     if confirm:
@@ -124,7 +117,7 @@ def _own_steps(page: Debrief, protocol: Protocol, owners: Owners) -> list[StepDo
     return found
 
 
-def _steps_not_there(steps: list[StepDone], own: list[Finding], language: str) -> list[_Lack]:
+def _steps_not_there(steps: list[StepDone], own: list[Finding], language: str) -> list[Sentence]:
     """Critical steps that are not independent. One out of order counts as done unless the file calls that critical;
     one omitted waits for its own confirmation."""
     waiting = {one.step for one in own if one.to_confirm}
@@ -132,11 +125,11 @@ def _steps_not_there(steps: list[StepDone], own: list[Finding], language: str) -
     missing = []
     for step in steps:
         if step.status in ("prompted", "cued", "not reached"):
-            missing.append(_Lack(f"{step.title}: {words_of_page(language, f'status:{step.status}')}", step.events))
+            missing.append(Sentence(f"{step.title}: {words_of_page(language, f'status:{step.status}')}", step.events))
         elif step.status == "omitted" and step.id not in waiting:
-            missing.append(_Lack(f"{step.title}: {words_of_page(language, 'sign:did-not-happen')}"))
+            missing.append(Sentence(f"{step.title}: {words_of_page(language, 'sign:did-not-happen')}"))
         elif step.status == "out of order" and step.id in grave:
-            missing.append(_Lack(f"{step.title}: {words_of_page(language, 'status:out of order')}", step.events))
+            missing.append(Sentence(f"{step.title}: {words_of_page(language, 'status:out of order')}", step.events))
     return missing
 
 
@@ -151,9 +144,9 @@ def _not_looked(page: Debrief, steps: list[StepDone], rule: Mapping[str, Any]) -
     return tuple(dict.fromkeys(parts))
 
 
-def _faults(counted: list[Finding], rule: Mapping[str, Any], reason: str) -> list[_Lack]:
+def _faults(counted: list[Finding], rule: Mapping[str, Any], reason: str) -> list[Sentence]:
     """Confirmed faults past what the rule allows. A typed reason stands for one missing mark that is not critical."""
-    said: list[_Lack] = []
+    said: list[Sentence] = []
     for severity, key in _ALLOWED.items():
         if severity != "critical" and key not in rule:
             continue
@@ -164,11 +157,11 @@ def _faults(counted: list[Finding], rule: Mapping[str, Any], reason: str) -> lis
             excused = next((one for one in graded if one.rests_on == "missing"), None)
             graded = [one for one in graded if one is not excused]
         if len(graded) > int(rule.get(key, 0)):
-            said += [_Lack(one.say, one.events) for one in graded]
+            said += [Sentence(one.say, one.events) for one in graded]
     return said
 
 
-def _targets(page: Debrief, rule: Mapping[str, Any]) -> list[_Lack]:
+def _targets(page: Debrief, rule: Mapping[str, Any]) -> list[Sentence]:
     """Targets that the rule names and that are past their limit by more than their uncertainty."""
     named = {str(name).replace("-", "_") for name in rule.get("targets", [])}
     past: dict[str, list[int]] = {}
@@ -176,12 +169,12 @@ def _targets(page: Debrief, rule: Mapping[str, Any]) -> list[_Lack]:
         if one.target in named and one.verdict in ("over", "under"):
             past.setdefault(one.target, []).extend(one.reading.events)
     return [
-        _Lack(words_of_page(page.language, "sign:past", target=title_of(name, page.language)), tuple(past[name]))
+        Sentence(words_of_page(page.language, "sign:past", target=title_of(name, page.language)), tuple(past[name]))
         for name in sorted(past)
     ]
 
 
-def _criteria(page: Debrief, rule: Mapping[str, Any], sigma_ms: float) -> list[_Lack]:
+def _criteria(page: Debrief, rule: Mapping[str, Any], sigma_ms: float) -> list[Sentence]:
     """Published rules that the file names and that this drill does not meet, or cannot tell."""
     named = [str(name) for name in rule.get("criteria", [])]
     told = [CRITERIA[name](page.measures, sigma_ms) for name in named if name in CRITERIA]
@@ -194,7 +187,7 @@ def _criteria(page: Debrief, rule: Mapping[str, Any], sigma_ms: float) -> list[_
         for one in told
         if not one.met
     ]
-    return [_Lack(one) for one in (*said, *unknown)]
+    return [Sentence(one) for one in (*said, *unknown)]
 
 
 def _reasons(page: Debrief) -> tuple[str, ...]:

@@ -49,7 +49,7 @@ def _blocks(page: Debrief) -> list[tuple[str, list[str]]]:
     confirm = [one for one in page.judgement.findings if one.to_confirm]
     found = [one for one in page.judgement.findings if not one.to_confirm]
 
-    signoff = [one.text for one in sentences.signoff(page)]
+    signoff = [one.say for one in sentences.signoff(page)]
 
     def hung(texts: Iterable[str]) -> list[str]:
         return [line for said in texts for line in _para(said, 2, 2)]

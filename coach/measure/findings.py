@@ -249,20 +249,20 @@ STRENGTHS = (
 """Targets in the order in which one met throughout is named as the strength to keep: what matters most first."""
 
 
-class Strength(NamedTuple):
-    """One thing that went well, and the lines that it rests on."""
+class Sentence(NamedTuple):
+    """Something said of a drill, and the lines of its log that it rests on."""
 
     say: str
     events: tuple[int, ...] = ()
 
 
-def strength_of(found: Measures, judged: Sequence[Judged], happened: Happened, language: str = "en") -> Strength:
+def strength_of(found: Measures, judged: Sequence[Judged], happened: Happened, language: str = "en") -> Sentence:
     """One thing that went well, always: a pin of the instructor's that was named, a target met throughout, the clear
     call, all critical steps; at the least, that they started or took part. It claims no more than a key saw."""
     say = partial(wording.say, WORDS, language)
     for pin in happened.pins:
         if pin.which == "good" and pin.label:
-            return Strength(say("noticed", label=known(language, "label", one_line(pin.label))), (pin.seq,))
+            return Sentence(say("noticed", label=known(language, "label", one_line(pin.label))), (pin.seq,))
     met: dict[str, list[Judged]] = {}
     for one in judged:
         met.setdefault(one.target, []).append(one)
@@ -276,14 +276,14 @@ def strength_of(found: Measures, judged: Sequence[Judged], happened: Happened, l
                 value=amount(worst.reading.value, worst.quantity),
                 bounds=bounds_text(worst.low, worst.high, worst.quantity),
             )
-            return Strength(said, tuple(dict.fromkeys(seq for one in group for seq in one.reading.events)))
+            return Sentence(said, tuple(dict.fromkeys(seq for one in group for seq in one.reading.events)))
     if found.shocks and all(shock.clear_before is not None for shock in found.shocks):
         clears = {shock.at - (shock.clear_before or 0) for shock in found.shocks}
         calls = [event.seq for event in found.floor.all_of(["clear_called"]) if event.e in clears]
-        return Strength(say("clear-always"), (*calls, *(shock.seq for shock in found.shocks)))
+        return Sentence(say("clear-always"), (*calls, *(shock.seq for shock in found.shocks)))
     critical = [step for step in found.steps if step.severity == "critical" and step.status != "not applicable"]
     if critical and all(step.status in ("independent", "cued", "prompted") for step in critical):
-        return Strength(say("all-critical"), tuple(seq for step in critical for seq in step.events))
+        return Sentence(say("all-critical"), tuple(seq for step in critical for seq in step.events))
     if found.runs:
-        return Strength(say("hands-went-on"), found.runs[0].seqs[:1])
-    return Strength(say("took-part"))
+        return Sentence(say("hands-went-on"), found.runs[0].seqs[:1])
+    return Sentence(say("took-part"))
