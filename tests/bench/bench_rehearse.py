@@ -142,7 +142,7 @@ def run() -> list[Figure]:
             began = time.perf_counter()
             history = read_history(path)
             reads.append((time.perf_counter() - began) * 1_000)
-        assert len(history.reviews) == REVIEWS and not history.words, "the history is sound"
+        assert len(history.reviews) == REVIEWS and not history.words(), "the history is sound"
         took = sorted(answers(matter, path))
         path.write_bytes(whole)
         environ = {
