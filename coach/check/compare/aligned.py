@@ -6,9 +6,9 @@ stands still in it. Every move bears a tag of its own as its arrow, by which it 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
+from itertools import combinations, product
 
 from coach.check.compare.guards import Room
 from coach.check.states.slicing import Reads, reads_of
@@ -28,14 +28,16 @@ class NotAligned(ValueError):
 @dataclass(frozen=True, slots=True)
 class Aligned:
     """Two machines over the same names. ``moves`` has every move by its tag, with the version (0 old, 1 new) it is of;
-    ``spots`` are all places at which either tries an arrow, with what their guards read. ``swapped`` are pairs of
-    timers that the two declare in different orders."""
+    ``spots`` are all places at which either tries an arrow, with what their guards read; ``turned`` those at which
+    tracks that the two declare in another order do what does not come to the same in either. ``order`` are the new
+    version's timers in the order that they have here."""
 
     machines: tuple[Machine, Machine]
     moves: dict[str, Move]
     exprs: dict[str, Expr | None]
     spots: dict[Spotted, Reads]
-    swapped: frozenset[tuple[int, int]]
+    turned: frozenset[Spotted]
+    order: tuple[str, ...]
 
     def tried(self, side: int, spot: Spotted) -> tuple[Move, ...]:
         """The moves that one version tries at a place, in their order."""
@@ -59,8 +61,8 @@ def align(old: Protocol, new: Protocol, machines: tuple[Machine, Machine], renam
         for side, (machine, protocol) in enumerate(zip(machines, (old, new), strict=True))
     )
     both = _filled(made[0], made[1])
-    for machine, own in zip(both, machines, strict=True):
-        _tracks_commute(machine, [names.tracks[info.name] for info in own.tracks])
+    _start_alike(both[1], [names.tracks[info.name] for info in machines[1].tracks])
+    turned = {spot for machine in both for spot in _turned(machine)}
     spots: dict[Spotted, Reads] = {}
     for machine in both:
         for event, row in machine.table.items():
@@ -71,7 +73,7 @@ def align(old: Protocol, new: Protocol, machines: tuple[Machine, Machine], renam
                         for move in tried:
                             if move.guard is not None:
                                 reads.add(reads_of(machine.guards[move.guard], machine))
-    return Aligned(both, moves, exprs, spots, names.swapped)
+    return Aligned(both, moves, exprs, spots, frozenset(turned), names.order)
 
 
 def _same_names(old: Protocol, new: Protocol, machines: tuple[Machine, Machine]) -> None:
@@ -123,11 +125,10 @@ def _joined(one: Sequence[str], two: Sequence[str]) -> list[str]:
     return out
 
 
-def permuted(protocol: Protocol, machine: Machine, one: int, two: int) -> Machine:
-    """The machine with two of its timers declared the other way round."""
+def arranged(protocol: Protocol, machine: Machine, order: Sequence[str]) -> Machine:
+    """The machine with its timers, all of which ``order`` names, declared in that order."""
     names = _Names((machine, machine), {})
-    first, second = machine.timers[one].name, machine.timers[two].name
-    names.timers[first], names.timers[second] = two, one
+    names.timers = _index(order)
     made = _Layer(machine, names, {}, "", Room(protocol), {}, {}).machine()
     return replace(made, facts=machine.facts)
 
@@ -147,11 +148,8 @@ class _Names:
         order = [canonical(info.name, back) for info in new.timers]
         self.timers = _index(_joined([info.name for info in old.timers], order))
         self.facts = _index(_joined(old.fact_names, new.fact_names))
-        self.swapped = frozenset(
-            (self.timers[after], self.timers[before])
-            for before, after in combinations(order, 2)
-            if self.timers[after] < self.timers[before]
-        )
+        called = {canonical(info.name, back): info.name for info in new.timers}
+        self.order = tuple(called[name] for name in self.timers if name in called)
 
 
 def _index(names: Iterable[str]) -> dict[str, int]:
@@ -275,16 +273,25 @@ class _Layer:
 # --- the order of tracks ----------------------------------------------------------------------------------------------
 
 
-def _tracks_commute(machine: Machine, order: list[int]) -> None:
-    """Where tracks stand in another order, no two of them may do anything on one event whose order matters."""
-    starts = tuple((track, ((info.entries[info.start],),)) for track in order for info in (machine.tracks[track],))
-    for event, row in (("go", starts), *machine.table.items()):
+def _start_alike(machine: Machine, order: list[int]) -> None:
+    """Refuse a machine whose tracks do at go what hangs on their order, if that is another one than here."""
+    starts = [(track, machine.tracks[track].entries[machine.tracks[track].start]) for track in order]
+    for (one, first), (two, second) in combinations(starts, 2):
+        if one > two and not commute(first, second):
+            names = f"{machine.tracks[two].name} and {machine.tracks[one].name}"
+            raise NotAligned(f"the tracks {names} stand in another order, and both act at go")
+
+
+def _turned(machine: Machine) -> Iterator[Spotted]:
+    """Where tracks act that stand in another order here than on the common one, and do what does not commute."""
+    for event, row in machine.table.items():
         for (one, first), (two, second) in combinations(row, 2):
-            if one > two and any(
-                not commute(a, b) for tried in first for a in tried for others in second for b in others
-            ):
-                names = f"{machine.tracks[two].name} and {machine.tracks[one].name}"
-                raise NotAligned(f"the tracks {names} stand in another order, and both act on {event}")
+            if one < two:
+                continue
+            for (a, tried), (b, others) in product(enumerate(first), enumerate(second)):
+                if any(not commute(move, other) for move, other in product(tried, others)):
+                    yield event, one, a
+                    yield event, two, b
 
 
 def commute(one: Move, two: Move) -> bool:

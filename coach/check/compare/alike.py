@@ -12,10 +12,10 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from coach.check.compare.aligned import Aligned, NotAligned, Spotted, align
+from coach.check.compare.aligned import Aligned, NotAligned, Spotted, align, arranged
 from coach.check.compare.arrows import arrow_names
 from coach.check.compare.parts import Differences, differences_of
-from coach.check.compare.ties import Tied, needed, places
+from coach.check.compare.ties import Tied, candidates, needed, places, swaps
 from coach.check.compare.twins import Grow, Look, Puzzled, Twin, Watch, deed
 from coach.check.proof.witness import Run, run_of
 from coach.check.states.classes import Explorer, Graph, Limit
@@ -62,8 +62,36 @@ def decide(
     progress: Callable[[int], None] | None = None,
 ) -> Decision:
     """Decide whether two versions run alike. Every inject of either can be thrown at any time, as often as its file
-    says, any number of them open at once; with ``injects`` False none is, and ``same`` holds for such runs only."""
-    return _decided(_Decider(old, new, found, limit, injects, progress))
+    says, any number of them open at once; with ``injects`` False none is, and ``same`` holds for such runs only.
+
+    Where the two declare timers in another order, that is a difference only where the file itself leads two to one
+    millisecond: see :mod:`coach.check.compare.ties`."""
+    decider = _Decider(old, new, found, limit, injects, progress)
+    decision = _decided(decider)
+    order = next((way.aligned.order for way in decider.ways.values()), ())
+    return _in_order(new, order, decider) if decision.kind == "same" else decision
+
+
+def _in_order(protocol: Protocol, order: tuple[str, ...], decider: _Decider) -> Decision:
+    """Whether a protocol's timers could as well be declared in ``order``; ``decider`` found all else alike."""
+    machines = [build(protocol, resolve(protocol, counting=counting)) for counting in ("each", "marks")]
+    names = [info.name for info in machines[0].timers]
+    meet = {frozenset(names[timer] for timer in pair) for machine in machines for pair in candidates(machine)}
+    found, classes = differences_of(protocol, protocol), decider.classes
+    for before, place in swaps(order, names):
+        if frozenset(before[place : place + 2]) not in meet:
+            continue
+        limit = decider.limit._replace(seconds=max(decider.until - time.process_time(), 0.0))
+        tied = _Decider(
+            protocol, protocol, found, limit, any(decider.injects), decider.progress, (place, place + 1), before
+        )
+        decision = _decided(tied)
+        classes += decision.classes
+        if decision.kind != "same":
+            first, second = before[place : place + 2]
+            why = f"whether it matters that {second} is declared before {first} now: {decision.why}"
+            return replace(decision, why=why, classes=classes)
+    return Decision("same", "", classes)
 
 
 def decide_orders(
@@ -125,22 +153,28 @@ class _Decider:
         injects: bool,
         progress: Callable[[int], None] | None,
         pair: tuple[int, int] | None = None,
+        order: tuple[str, ...] = (),
     ) -> None:
         self.both = (old, new)
         self.found = found
         self.limit = limit
         self.until = time.process_time() + limit.seconds
-        self.injects = tuple(tuple(each.inject) if injects else () for each in self.both)
+        # an answer counts for the first open inject of a file: their order is no change, so it is the old one's in both
+        first = [name for name in old.inject if name in new.inject]
+        orders = (old.inject, (*first, *(name for name in new.inject if name not in old.inject)))
+        self.injects = tuple(tuple(order) if injects else () for order in orders)
         self.progress = progress
         self.classes = 0
         self.pair = pair
+        self.order = order
         self.aligned: dict[tuple[str, ...], Aligned] = {}
         self.seen = _Seen()
         self.ways: dict[tuple[str, ...], _Way] = {}
 
     def decide(self) -> Decision:
-        if self.pair is not None:  # more than can be would not tell which timers always meet
-            return self._ways(False, self.limit)
+        if self.pair is not None:
+            first = self._ways(True, self.limit)
+            return first if first.kind == "same" else self._ways(False, self.limit)
         quick = self._ways(False, self.limit._replace(classes=min(QUICK, self.limit.classes)))
         if quick.kind != "open":
             return quick
@@ -169,6 +203,8 @@ class _Decider:
         if counting not in self.ways:
             self.ways[counting] = _Way(self, counting)
         way = self.ways[counting]
+        for need in way.needs:
+            seen.grow(need)
         while True:
             twin = way.twin(seen, loose)
             if counting == ALL and way.counts():
@@ -194,7 +230,7 @@ class _Decider:
         explorer = Explorer(
             twin,
             Watch(),
-            keep_edges=self.pair is not None,  # a class in which two timers always meet may lie inside another one
+            keep_edges=False,
             limit=Limit(classes, max(until - time.process_time(), 0.0)),
             progress=(lambda count: told(before + count)) if told is not None else None,
         )
@@ -212,22 +248,24 @@ class _Way:
         self.counting = counting
         old, new = decider.both
         made = [build(each, resolve(each, counting=counting[0] or "each")) for each in decider.both]
+        if decider.order:
+            made = [arranged(each, one, decider.order) for each, one in zip(decider.both, made, strict=True)]
         machines: tuple[Machine, Machine] = (made[0], made[1])
         renamed = decider.found.renamed
         if counting not in decider.aligned:
             decider.aligned[counting] = align(old, new, machines, renamed)
         self.aligned = decider.aligned[counting]
-        if self.aligned.swapped:
-            raise NotAligned("timers stand in another order")
         arrow_of = arrow_names(old, new, list(decider.found.pairs))
         step_of = {now: was for was, now in renamed.items()}
         self.sights = (Sight(machines[0], {}, {}, None), Sight(machines[1], arrow_of, step_of, machines[0]))
-        self.base = frozenset(spot for spot in self.aligned.spots if self._acts(0, spot) != self._acts(1, spot))
+        self.base = self.aligned.turned | {
+            spot for spot in self.aligned.spots if self._acts(0, spot) != self._acts(1, spot)
+        }
         self.armed = self.aligned.machines[0].armed != self.aligned.machines[1].armed
-        self._other_timers(decider.seen)
+        self.needs = list(self._other_timers())
         if decider.pair is not None:
             self.base = places(self.aligned, decider.pair)
-            decider.seen.grow(needed(self.aligned, decider.pair))
+            self.needs.append(needed(self.aligned, decider.pair))
         self.parts: tuple[Part, Part]
 
     # --- where they may differ ----------------------------------------------------------------------------------------
@@ -240,14 +278,14 @@ class _Way:
             found.append((self.aligned.exprs[move.arrow], deed(move, tokens)))
         return tuple(found)
 
-    def _other_timers(self, seen: _Seen) -> None:
+    def _other_timers(self) -> Iterator[Grow]:
         """Timers that are not the same in both differ from the first."""
         one, two = self.aligned.machines
         for place, (old, new) in enumerate(zip(one.timers, two.timers, strict=True)):
             if replace(old, name="", event="", step="") != replace(new, name="", event="", step=""):
-                seen.grow(Grow(Reads(timers={place})))
+                yield Grow(Reads(timers={place}))
             elif old.late and (f"late:{old.step}" in one.cues) != (f"late:{new.step}" in two.cues):
-                seen.grow(Grow(keeps=Reads(timers={place})))
+                yield Grow(keeps=Reads(timers={place}))
 
     def _look(self, seen: _Seen) -> Look:
         aligned, differs = self.aligned, seen.differs
@@ -327,11 +365,8 @@ class _Way:
             frame.classes[old.layout.facts["counting"][0]] = self.counting
         kept = parts[0].kept.timers | parts[1].kept.timers
         untimed = frozenset(kept - seen.keeps.timers) if loosely else frozenset[int]()
-        kind = Twin if decider.pair is None else Tied
-        twin = kind(self.aligned, self.parts, frame, (gates[0], gates[1]), self.sights, look, untimed)
-        if decider.pair is not None:
-            twin.ties = frozenset({(3 * decider.pair[0], 3 * decider.pair[1])})
-        return twin
+        made = (self.aligned, self.parts, frame, (gates[0], gates[1]), self.sights, look, untimed)
+        return Twin(*made) if decider.pair is None else Tied(decider.pair, *made)
 
     def _free(self, look: Look) -> list[str]:
         """The injects whose own steps do not matter, but for what they set off when thrown."""

@@ -424,3 +424,9 @@ def _order(old: Protocol, new: Protocol) -> Iterator[str]:
         one, two = (list(getattr(each, name)) for each in (old, new))
         if [key for key in one if key in two] != [key for key in two if key in one]:
             yield name
+    for name in [name for name in old.track if name in new.track]:
+        was, now = (
+            [key for key, step in each.track[name].step.items() if step.within is not None] for each in (old, new)
+        )
+        if [key for key in was if key in now] != [key for key in now if key in was]:
+            yield f"track.{name}.step"

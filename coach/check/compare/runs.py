@@ -165,7 +165,8 @@ def _decided(
         count += decision.classes
         thrown = "any injects at any time" if injects else "no inject"
         if decision.kind == "same" and injects:
-            told = f"proved over {count} classes of states: every key at every time, {thrown}, every fact"
+            classes = f"{count} classes" if count > 1 else "1 class"
+            told = f"proved over {classes} of states: every key at every time, {thrown}, every fact"
             return Runs("same", told, None, count)
         if decision.run is not None:
             plan = decision.run.plan

@@ -10,14 +10,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from typing import Any
 
-from coach.check.compare.aligned import Aligned, Spotted, permuted
+from coach.check.compare.aligned import Aligned, Spotted, arranged
 from coach.check.compare.twins import BOTH, End, Grow, Twin, part_of, stand, writes
 from coach.check.proof.witness import Run
-from coach.check.states.discrete import Outcome, Pair, Spot
+from coach.check.states.discrete import COUNTED, Outcome, Pair, Spot
 from coach.check.states.openfacts import Known
 from coach.check.states.sight import Sight
 from coach.check.states.slicing import Reads, reads_of
+from coach.check.states.zones import Zone, linked
 from coach.engine.build import build
 from coach.engine.machine import STOP, Machine, Move
 from coach.engine.step import advance, feed, start
@@ -61,6 +63,18 @@ def candidates(machine: Machine) -> list[tuple[int, int]]:
         if (met[one] & met[two] or len(met[one]) > MANY or len(met[two]) > MANY)
         and _clash(acts[one], acts[two], one, two)
     ]
+
+
+def swaps(order: Sequence[str], wanted: Sequence[str]) -> Iterator[tuple[tuple[str, ...], int]]:
+    """The steps, each of two neighbours changing places, that lead from one order of some names to another: each order
+    before, and the place of the first of the two."""
+    now = list(order)
+    rank = {name: place for place, name in enumerate(wanted)}
+    for _ in now:
+        for place in range(len(now) - 1):
+            if rank[now[place]] > rank[now[place + 1]]:
+                yield tuple(now), place
+                now[place], now[place + 1] = now[place + 1], now[place]
 
 
 def _moves(machine: Machine, event: str) -> Iterator[Move]:
@@ -149,11 +163,36 @@ def _moments(machine: Machine) -> list[set[tuple[str, int]]]:
     return found
 
 
+def leading_to(machine: Machine, pair: tuple[int, int]) -> Reads:
+    """The timers whose running out can lead to the start of one of a pair, those themselves, and whether the last push
+    can."""
+    reach = [set(chain(machine, info.event)) for info in machine.timers]
+    begins = [
+        {
+            event
+            for event in machine.table
+            for move in _moves(machine, event)
+            if any(what != STOP and timer == place for what, timer in move.timing)
+        }
+        for place in range(len(machine.timers))
+    ]
+    found = list(pair)
+    for timer in found:  # grows while it is read
+        found += [one for one, events in enumerate(reach) if one not in found and events & begins[timer]]
+    return Reads(timers=set(found), push=any(machine.timers[timer].since_push for timer in found))
+
+
 # --- both orders side by side -----------------------------------------------------------------------------------------
 
 
 class Tied(Twin):
-    """A machine beside itself, of which one lets the second of two timers go first where both run out together."""
+    """A machine beside itself, of which one lets the second of ``pair`` of timers go first where both run out together."""
+
+    def __init__(self, pair: tuple[int, int], aligned: Aligned, *given: Any) -> None:
+        super().__init__(aligned, *given)
+        self.ties = frozenset({(3 * pair[0] + BOTH, 3 * pair[1] + BOTH)})
+        self.leading = leading_to(aligned.machines[0], pair)
+        self._leading: dict[int, tuple[list[int], int]] = {}
 
     def tied(self, spot: Spot, number: int, timer: int, other: int) -> tuple[Outcome, ...]:
         """Each way in which both can go, the first before the second on the old side, after it on the new one."""
@@ -165,6 +204,20 @@ class Tied(Twin):
 
     other = -1
     """The clock that runs out with the one that is asked for; -1 for none."""
+
+    def links(self, spot: Spot, number: int, zone: Zone) -> tuple[tuple[int, int, int], ...]:
+        """The clocks that lead to a tie, where they lie the same time apart in all of a class. Where the two have gone
+        their own ways already, it is the end that is asked for, and any way to it will do."""
+        found = self._leading.get(number)
+        if found is None:
+            clocks = self.timed(spot)
+            places: list[int] = []
+            if len(set(self.split(spot))) == 1 and all(clock % 3 == BOTH for clock in clocks):
+                places = [place for place, clock in enumerate(clocks, 1) if clock // 3 in self.leading.timers]
+                if self.leading.push and spot.push == COUNTED:
+                    places.append(len(clocks) + 1)
+            found = self._leading[number] = places, len(clocks) + 1 + (spot.push == COUNTED)
+        return linked(zone, found[1], found[0])
 
     def run(self, spot: Spot, known: Known, cuts: dict[int, bool], timer: int | None, event: str) -> Outcome | None:
         """As for a twin, or both timers of a tie."""
@@ -252,15 +305,19 @@ def places(aligned: Aligned, pair: tuple[int, int]) -> frozenset[Spotted]:
 
 
 def needed(aligned: Aligned, pair: tuple[int, int]) -> Grow:
-    """What has to be seen from the first: both timers, and their marks where they make a step late."""
-    timers = aligned.machines[0].timers
-    return Grow(keeps=Reads(marks=timers[pair[0]].late | timers[pair[1]].late, timers=set(pair)))
+    """What has to be seen from the first: both timers with all that lead to them, and their marks where they make a
+    step late."""
+    machine = aligned.machines[0]
+    marks = machine.timers[pair[0]].late | machine.timers[pair[1]].late
+    return Grow(keeps=Reads(marks=marks, timers=leading_to(machine, pair).timers))
 
 
 def confirmed(protocol: Protocol, pair: tuple[int, int], run: Run) -> bool:
     """Whether the drill's own engine shows something else on a run when the two are declared the other way round."""
     machine = build(protocol, run.plan)
-    machines = (machine, permuted(protocol, machine, *pair))
+    order = [info.name for info in machine.timers]
+    order[pair[0]], order[pair[1]] = order[pair[1]], order[pair[0]]
+    machines = (machine, arranged(protocol, machine, order))
     sight = Sight(machine, {}, {}, None)
     states = []
     seen = []

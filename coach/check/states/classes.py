@@ -84,6 +84,9 @@ class Edge(NamedTuple):
     clocks: tuple[tuple[int, int], ...] = ()
 
 
+Kind = tuple[object, ...]
+"""What two classes must share for one to lie inside the other."""
+
 Used = tuple[int, str, str]
 """An arrow taken: (track, id of the arrow, event)."""
 
@@ -143,7 +146,7 @@ class Explorer:
         self.limit = limit
         self.progress = progress
         self.graph = Graph(discrete)
-        self._zones: dict[tuple[int, MindState, tuple[int, ...]], dict[Zone, int]] = {}
+        self._zones: dict[Kind, dict[Zone, int]] = {}
         self._noted: set[int] = set()
         self._heard: dict[tuple[MindState, tuple[int, ...], int, bool], Heard] = {}
 
@@ -317,7 +320,9 @@ class Explorer:
             own = tuple(clock for clock, _ in clocks)
         assert heard.state is not None
         graph = self.graph
-        kind = (outcome.number, heard.state, own)
+        kind: Kind = (outcome.number, heard.state, own)
+        if self.discrete.ties:  # a class in which two timers always meet may lie inside one in which they can
+            kind = (*kind, self.discrete.links(outcome.spot, outcome.number, made))
         zones = self._zones.setdefault(kind, {})
         target = zones.get(made, -1)
         if target < 0:

@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 from coach.check.states.inputs import Gate
 from coach.check.states.openfacts import Frame, Known, Unread, forget, learn
 from coach.check.states.slicing import Part
+from coach.check.states.zones import Zone
 from coach.engine.machine import RESTART, START, Machine, Move
 from coach.engine.step import choose
 
@@ -208,6 +209,10 @@ class Discrete:
 
     def tied(self, spot: Spot, number: int, timer: int, other: int) -> tuple[Outcome, ...]:
         """Each way in which two clocks of ``ties`` that run out together can go."""
+        raise NotImplementedError
+
+    def links(self, spot: Spot, number: int, zone: Zone) -> tuple[tuple[int, int, int], ...]:
+        """What tells whether two clocks of ``ties`` always run out together; see :func:`linked`."""
         raise NotImplementedError
 
     # --- forks ------------------------------------------------------------------------------------------------------

@@ -8,6 +8,9 @@ are equal tuples; all bounds are integers, so that a zone holds a whole-number p
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import combinations
+
 Zone = tuple[int, ...]
 
 INF = 1 << 60
@@ -105,3 +108,14 @@ def tighten(zone: Zone, size: int, a: int, b: int, bound: int) -> Zone | None:
 def inside(inner: Zone, outer: Zone) -> bool:
     """True where every point of ``inner`` is one of ``outer``; both over the same clocks."""
     return all(map(int.__le__, inner, outer))
+
+
+def linked(zone: Zone, size: int, clocks: Sequence[int]) -> tuple[tuple[int, int, int], ...]:
+    """The pairs of some clocks that lie the same number of ms apart in all of a zone, as (a, b, ms): no key's chance
+    decides which of the two is due first. ``size`` is the number of clocks and one."""
+    found = []
+    for a, b in combinations(clocks, 2):
+        apart = zone[a * size + b]
+        if apart == -zone[b * size + a]:
+            found.append((a, b, apart))
+    return tuple(found)
