@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 
 from coach.clock import SteppedClock
 from coach.drill.opening import open_drill, stand_ready
-from coach.drill.script import ADVICE, Script, Stroke
+from coach.drill.script import ADVICE, Script, ScriptProblem, Stroke
 from coach.drill.session import Drill
 from coach.drill.setup import Setup
 from coach.engine.plan import PlanProblem
 from coach.log.places import new_drill_id
 from coach.log.reading import Record, read_bytes
 from coach.log.writing import MemoryLog
-from coach.observations import KEY_ALIASES
+from coach.observations import KEY_ALIASES, OBSERVATIONS
+from coach.protocol.model import Protocol
 from coach.protocol.reading import read_scenario
+from coach.text import nearest
 
 SCRIPT_FACTS = """format = 1
 id = "script/facts"
@@ -27,15 +29,21 @@ facts = {{ {} }}
 """
 """The scenario that a script's own facts make."""
 
+ANSWERS = ("answered", "wrong")
+"""How an inject was answered, as a line for what is seen may say: ``seen wrong:vomit``."""
+
 TICK_MS = 200
 """How often a played drill is shown: as often as a live one repaints."""
 
 
 def setup_of(script: Script, find: Callable[[str, str], Setup]) -> Setup:
     """The set-up that a script's headers ask for. ``find`` gives a set-up for the names of a protocol and a scenario
-    ("" for none). All headers are optional: counting each, unit floor, learner "none"."""
+    ("" for none). All headers are optional: counting each, unit floor, learner "none". Raises
+    :class:`coach.drill.script.ScriptProblem` where the protocol lacks what a line names."""
     head = script.headers
     base = find(head.get("protocol", ""), head.get("scenario", ""))
+    if unknown := list(_unknown(script, base.protocol)):
+        raise ScriptProblem(script.name, unknown)
     if "facts" in head:
         if base.scenario is not None:
             raise PlanProblem("a script names a scenario or gives facts, not both")
@@ -59,6 +67,22 @@ def setup_of(script: Script, find: Callable[[str, str], Setup]) -> Setup:
         attempt=int(head["attempt"]) if head.get("attempt", "").isdigit() else base.attempt,
         kit=tuple(head["kit"].replace(",", " ").split()) if "kit" in head else base.kit,
     )
+
+
+def _unknown(script: Script, protocol: Protocol) -> Iterator[tuple[int, str]]:
+    """The lines that name what a protocol does not have, with what to do."""
+    known = {"inject": list(protocol.inject), "seen": [*OBSERVATIONS, *protocol.observations]}
+    for stroke in script.strokes:
+        word = stroke.words[0] if stroke.words else ""
+        what, _, of = word.partition(":")
+        if stroke.verb not in known or (stroke.verb == "seen" and what in ANSWERS and of in protocol.inject):
+            continue
+        words = known[stroke.verb]
+        if word not in words:
+            near = nearest(word, words)
+            hint = f"did you mean {near}?" if near else f"it knows {', '.join(words[:8]) or 'none'}"
+            kind = "inject" if stroke.verb == "inject" else "observation"
+            yield stroke.line, f'{protocol.id} has no {kind} "{word}": {hint}'
 
 
 def _one_of(head: dict[str, str], name: str, words: tuple[str, ...], default: str) -> str:

@@ -61,12 +61,13 @@ class Stroke:
 @dataclass(frozen=True, slots=True)
 class Script:
     """A whole key script. ``expects`` in its header (``pass``, or ids of findings) makes it a golden one: it says what
-    its debrief has to hold. ``header_lines`` has the line of each header."""
+    its debrief has to hold. ``header_lines`` has the line of each header, ``name`` is what a message calls it."""
 
     headers: dict[str, str]
     strokes: tuple[Stroke, ...]
     text: str
     header_lines: dict[str, int] = field(default_factory=dict)
+    name: str = "key script"
 
 
 class ScriptProblem(ValueError):
@@ -109,7 +110,7 @@ def read_script(text: str, name: str = "key script") -> Script:
         problems.append((1, 'there is no "go": begin with "0.00 go"'))
     if problems:
         raise ScriptProblem(name, sorted(problems))
-    return Script(headers, tuple(strokes), text, header_lines)
+    return Script(headers, tuple(strokes), text, header_lines, name)
 
 
 def _stroke(line: str, number: int, problems: list[tuple[int, str]]) -> Stroke | None:

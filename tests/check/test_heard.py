@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from coach.check.golden.heard import Golden, goldens, heard, hears
+from coach.check.golden.heard import HEAD, NOT_HERE, UNLIKE, Golden, compared, goldens, heard, hears, unlike
 from coach.drill.choosing import setup_for
 from coach.drill.play import setup_of
 from coach.drill.script import read_script
@@ -20,22 +20,58 @@ from coach.resources import data_dir
 
 SHIPPED = [entry.id for entry in list_protocols() if entry.where == "shipped"]
 SHEETS = [(ident, one) for ident in SHIPPED for one in goldens(ident)]
-WHOLE = {ident: load_protocol(ident) for ident in dict.fromkeys(ident for ident, _ in SHEETS)}
+OWN = [(ident, one) for ident, one in SHEETS if one.unlike is None]
+WHOLE = {ident: load_protocol(ident) for ident in SHIPPED}
+UNLIKES = {
+    "/".join((path.parents[2].name, path.parent.name)): path for path in data_dir("protocols").glob(f"*/*/*/{UNLIKE}")
+}
+WRITE = os.environ.get("KNEESIDE_GOLDENS") == "write"
 
 
-@pytest.mark.parametrize(("ident", "golden"), SHEETS, ids=[f"{ident}-{one.sheet.stem}" for ident, one in SHEETS])
+@pytest.mark.parametrize(("ident", "golden"), OWN, ids=[f"{ident}-{one.sheet.stem}" for ident, one in OWN])
 def test_every_sheet_reads_as_it_was_kept(ident: str, golden: Golden) -> None:
     now = hears(golden, *WHOLE[ident])
-    if os.environ.get("KNEESIDE_GOLDENS") == "write":
+    if WRITE:
         golden.sheet.write_text(now, encoding="utf-8")
-    assert now == golden.sheet.read_text(encoding="utf-8")
+    assert now == golden.kept()
 
 
-def test_no_sheet_is_without_its_script_and_its_protocol() -> None:
-    kept = {golden.sheet for _, golden in SHEETS}
+@pytest.mark.parametrize("ident", UNLIKES)
+def test_what_is_heard_unlike_another_is_told_as_it_was_kept(ident: str) -> None:
+    before = UNLIKES[ident].read_text(encoding="utf-8")
+    now = unlike(before.removeprefix(HEAD).partition(",")[0], *WHOLE[ident])
+    if WRITE:
+        UNLIKES[ident].write_text(now, encoding="utf-8")
+    assert now == UNLIKES[ident].read_text(encoding="utf-8")
+
+
+def test_every_protocol_has_sheets_and_no_sheet_is_without_its_script() -> None:
+    kept = {golden.sheet for _, golden in SHEETS} | set(UNLIKES.values())
     assert set(data_dir("protocols").rglob("*.heard")) == kept
     assert all(golden.script.exists() for _, golden in SHEETS)
-    assert {ident for ident, _ in SHEETS} >= {"erc-2025/adult-one-rescuer", "erc-2025/child-one-rescuer"}
+    assert {ident for ident, _ in SHEETS} == set(SHIPPED)
+
+
+def test_where_one_is_heard_unlike_another_it_says_both() -> None:
+    golden = next(one for one in goldens("aha-2025/child-one-rescuer") if one.sheet.stem == "a-shock-then-none")
+    now = hears(golden, *WHOLE["aha-2025/child-one-rescuer"])
+    told = golden.told(now).split("\n")
+    assert {line[0] for line in told} == {"-", "+"}
+    gone, come = ([line[1:] for line in told if line[0] == sign] for sign in "-+")
+    sheet = golden.sheet.read_text(encoding="utf-8").splitlines()
+    assert set(gone) <= set(sheet) and set(come) <= set(now.splitlines())
+    assert [line for line in sheet if line not in gone] == [line for line in now.splitlines() if line not in come]
+    assert golden.told(golden.sheet.read_text(encoding="utf-8")) == ""
+
+
+def test_a_script_that_throws_what_a_protocol_lacks_is_said_not_to_play() -> None:
+    golden = next(one for one in goldens("erc-2025/adult-one-rescuer") if one.sheet.stem == "zc-circumstances-each")
+    assert compared(golden, *WHOLE["erc-2025/child-one-rescuer"]) == NOT_HERE
+
+
+def test_what_is_kept_of_each_sheet_is_what_is_told_of_it() -> None:
+    golden = next(one for one in goldens("erc-2025/infant-two-rescuers") if one.sheet.stem == "e-laptop-lapses")
+    assert golden.unlike and golden.kept() == golden.unlike == compared(golden, *WHOLE[golden.protocol])
 
 
 def _lines(text: str) -> list[str]:

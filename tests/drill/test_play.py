@@ -155,6 +155,17 @@ def test_a_cut_off_drill_goes_on_with_its_hole_marked(tmp_path: Path) -> None:
     assert path.with_name(path.name + ".torn").exists()
 
 
+def test_a_script_that_names_what_its_protocol_lacks_is_refused_at_every_line() -> None:
+    text = "# protocol: erc-2025/child-one-rescuer\n0 go\n1 inject vomitt\n2 seen patch_removed\n3 seen chest_baerd\n"
+    with pytest.raises(ScriptProblem) as problem:
+        setup_of(read_script(text, "mine.txt"), setup_for)
+    assert str(problem.value).split("\n") == [
+        'mine.txt, line 3: erc-2025/child-one-rescuer has no inject "vomitt": did you mean vomit?',
+        'mine.txt, line 5: erc-2025/child-one-rescuer has no observation "chest_baerd": did you mean chest_bared?',
+    ]
+    setup_of(read_script("0 go\n1 inject vomit\n2 seen wrong:vomit\n"), setup_for)
+
+
 def test_the_pads_follow_the_body_and_the_kit() -> None:
     setup = setup_for("aha-2025/adult-one-rescuer")
     assert setup.pads_guidance == "AHA 2025"

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from coach.check.compare.alike import BOUND
 from coach.check.compare.parts import differences_of
 from coach.check.compare.runs import compare_runs
-from coach.check.golden.heard import goldens, heard, played
+from coach.check.golden.heard import NOT_HERE, Golden, goldens, heard, played
 from coach.check.golden.scripts import GoldenScript, play_script, scripts_for
 from coach.check.lint.file import failing, lint
 from coach.check.states.classes import Limit
@@ -51,8 +51,9 @@ class Catcher:
         self.protocol: Protocol = whole.protocol
         self.text = whole.text
         self._sheets = [
-            (one, *played(one, self.protocol, self.text), one.sheet.read_text(encoding="utf-8"))
+            (one, *played(one, self.protocol, self.text), one.kept())
             for one in goldens(ident)
+            if one.unlike != NOT_HERE
         ]
         self._folder = entry.path.absolute().parent.parent
         every = scripts_for(entry.path, self.protocol)  # a file over a base may judge a base's script otherwise
@@ -61,7 +62,7 @@ class Catcher:
     def sheet(self, protocol: Protocol, text: str) -> str:
         """The first golden sheet that reads otherwise under a protocol, by name; the one that helped last is first."""
         for place, (golden, script, setup, expected) in enumerate(self._sheets):
-            if _hears(script, setup, protocol, text) != expected:
+            if _told(golden, script, setup, protocol, text) != expected:
                 self._sheets.insert(0, self._sheets.pop(place))
                 return golden.sheet.stem
         return ""
@@ -120,5 +121,5 @@ def _rules(text: str) -> str:
     return "rule not decided" if checked.undecided else ""
 
 
-def _hears(script: Script, setup: Setup, protocol: Protocol, text: str) -> str:
-    return "\n".join(heard(script, replace(setup, protocol=protocol, protocol_text=text))) + "\n"
+def _told(golden: Golden, script: Script, setup: Setup, protocol: Protocol, text: str) -> str:
+    return golden.told("\n".join(heard(script, replace(setup, protocol=protocol, protocol_text=text))) + "\n")

@@ -186,7 +186,7 @@ def leading_to(machine: Machine, pair: tuple[int, int]) -> Reads:
 
 
 class Tied(Twin):
-    """A machine beside itself, of which one lets the second of ``pair`` of timers go first where both run out together."""
+    """A machine beside itself, of which one lets the second of two timers go first where both run out together."""
 
     def __init__(self, pair: tuple[int, int], aligned: Aligned, *given: Any) -> None:
         super().__init__(aligned, *given)

@@ -2,13 +2,15 @@
 
 One line a moment: seconds since go, what was done, what came of it (steps entered, cues and voices, faults, limits
 passed), and at the end what the debrief finds. A sheet lies beside the script, ``NAME.heard`` beside ``NAME.txt``, or
-under the protocol's own scripts where the script is shared (``protocols/scripts/NAME.txt``).
+under the protocol's own scripts where the script is shared (``protocols/scripts/NAME.txt``). A protocol much like
+another one has a single file instead, ``unlike.heard``: what it says otherwise than that one on each of its scripts.
 """
 
 from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from difflib import unified_diff
 from itertools import groupby
 from pathlib import Path
 from typing import NamedTuple
@@ -17,7 +19,7 @@ from coach.check.states.sight import words_said
 from coach.clock import SteppedClock
 from coach.drill.choosing import setup_with
 from coach.drill.play import setup_of, strike
-from coach.drill.script import Script, read_script
+from coach.drill.script import Script, ScriptProblem, read_script
 from coach.drill.session import Drill
 from coach.drill.setup import Setup, header
 from coach.engine.build import build
@@ -31,26 +33,81 @@ from coach.protocol.model import Protocol
 from coach.resources import data_dir
 
 SHEET = ".heard"
+UNLIKE = "unlike.heard"
+HEAD = "Heard as "
+"""How the first line of a file of differences begins; the id of the other protocol follows."""
+
+NOT_HERE = "! does not play here: something that it throws or sees is not in this protocol"
 
 
 class Golden(NamedTuple):
-    """One sheet: the script that it is of and the protocol whose sheet it is, by id."""
+    """One sheet: the script that it is of and the protocol whose sheet it is, by id. ``unlike`` is what is heard
+    otherwise than on the sheet, line by line, where that is another protocol's; None where it is the protocol's own."""
 
     script: Path
     sheet: Path
     protocol: str
+    unlike: str | None = None
+
+    def kept(self) -> str:
+        """What was read and kept: what :meth:`told` must come to."""
+        return self.sheet.read_text(encoding="utf-8") if self.unlike is None else self.unlike
+
+    def told(self, now: str) -> str:
+        """What is heard now, told as it is kept: whole, or where it differs from the sheet."""
+        if self.unlike is None:
+            return now
+        before = self.sheet.read_text(encoding="utf-8")
+        lines = list(unified_diff(before.splitlines(), now.splitlines(), lineterm="", n=0))[2:]
+        return "\n".join(line for line in lines if not line.startswith("@@"))
 
 
 def goldens(protocol: str, folder: Path | None = None) -> list[Golden]:
     """The sheets of a protocol by id, in the order of their names. ``folder`` is the library's (the shipped one)."""
     library = folder or data_dir("protocols")
-    guidance, _, stem = protocol.partition("/")
+    own = _scripts(library, protocol)
     found = []
-    for sheet in sorted((library / guidance / "scripts" / stem).glob(f"*{SHEET}")):
+    for sheet in sorted(own.glob(f"*{SHEET}")):
+        if sheet.name == UNLIKE:
+            continue
         beside = sheet.with_suffix(".txt")
         script = beside if beside.exists() else library / "scripts" / beside.name
         found.append(Golden(script, sheet, protocol))
+    if (own / UNLIKE).exists():
+        other, sections = _unlike((own / UNLIKE).read_text(encoding="utf-8"))
+        for one in goldens(other, library):
+            found.append(one._replace(protocol=protocol, unlike=sections.get(one.sheet.stem, "")))
     return found
+
+
+def _scripts(library: Path, protocol: str) -> Path:
+    guidance, _, stem = protocol.partition("/")
+    return library / guidance / "scripts" / stem
+
+
+def _unlike(text: str) -> tuple[str, dict[str, str]]:
+    """The other protocol that a file of differences names, and what differs by the name of the sheet."""
+    head, *sections = text.split("\n\n")
+    parted = (section.strip("\n").partition("\n") for section in sections)
+    return head.removeprefix(HEAD).partition(",")[0], {name: lines for name, _, lines in parted}
+
+
+def unlike(other: str, protocol: Protocol, text: str, folder: Path | None = None) -> str:
+    """What a protocol, whose whole text is ``text``, says otherwise than the sheets of another one, by id."""
+    out = [f"{HEAD}{other}, but for what follows: - there, + here."]
+    for one in goldens(other, folder):
+        told = compared(one._replace(unlike=""), protocol, text)
+        if told:
+            out.append(f"{one.sheet.stem}\n{told}")
+    return "\n\n".join(out) + "\n"
+
+
+def compared(golden: Golden, protocol: Protocol, text: str) -> str:
+    """What a protocol says on the script of a sheet, told as the sheet is kept."""
+    try:
+        return golden.told(hears(golden, protocol, text))
+    except ScriptProblem:
+        return NOT_HERE
 
 
 def played(golden: Golden, protocol: Protocol, text: str) -> tuple[Script, Setup]:

@@ -148,6 +148,8 @@ def play_script(golden: GoldenScript, protocol: Protocol, text: str, folder: Pat
     try:
         setup = setup_of(script, lambda _, scenario: setup_with(protocol, text, scenario, folder))
         record = play_in_memory(script, setup)
+    except ScriptProblem as problem:
+        return _unplayable(golden, [Differs(*one) for one in problem.problems], wanted)
     except (PlanProblem, NotFound, KeyClash) as problem:
         return _unplayable(golden, [Differs(script.header_lines.get("scenario", 1), str(problem))], wanted)
     except FileProblems as problems:  # the scenario
