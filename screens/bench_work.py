@@ -50,11 +50,13 @@ def covered(path: Path, text: str, tell: Tell) -> str:
     """Coverage by golden scripts and random learners."""
     from coach.check.golden.coverage import coverage
     from coach.check.golden.scripts import play_scripts
+    from coach.check.golden.shared import drills
 
     folder = folder_of(path)
     whole = effective(text, path.name, folder)
     played = play_scripts(path, whole.protocol, whole.text, _bar(tell, "scripts"))
     histories = [one.history for one in played if one.history is not None]
+    histories += drills(whole.protocol, whole.text)
     return coverage(whole, path.name, text, histories, folder=folder, progress=_bar(tell, "learners")).text()
 
 

@@ -157,6 +157,13 @@ CODES: dict[str, Code] = {
         " are tried before it on the same event take every case. Guards are compared as truth tables over the classes"
         " of the facts, unknown values included.",
     ),
+    "never-come-by": Code(
+        "warning",
+        "Neither a golden script nor a random learner came by it.",
+        "`kneeside coverage` counts which steps, arrows and outcomes of guards golden key scripts and random learners "
+        "come by. What nobody comes by has never been tried: write a script that does, or find out why none can. Where "
+        "that is meant, waive it there with `where` naming it as the list does (a guard by the id of its arrow).",
+    ),
     "guard-always": Code(
         "warning",
         "A guard that is always true.",

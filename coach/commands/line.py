@@ -377,12 +377,13 @@ def compare(
     pairs: Annotated[
         int | None, typer.Option(metavar="N", min=100, show_default=False, help="Pairs of states for each search.")
     ] = None,
+    heard: Annotated[bool, typer.Option("--heard", help="What each says on the shared key scripts too.")] = False,
 ) -> int:
     """Compare two protocols in words: relaxed rules, rules newly broken, timing, arrows, wording, and how they run. One
     alone is compared with the version of it in force: the copy kept when it was approved, else the library's."""
     from coach.commands import protocols as room
 
-    return room.compare(old, new, json, pairs)
+    return room.compare(old, new, json, pairs, heard)
 
 
 @app.command(short_help="Draw a protocol.")

@@ -77,10 +77,12 @@ def _lent(protocol: Protocol, place: tuple[str | int, ...]) -> list[str]:
 # --- compare ----------------------------------------------------------------------------------------------------------
 
 
-def compare(old: str, new: str, json: bool, pairs: int | None) -> int:
-    """Compare two protocols, in words or as JSON; of one alone (``new`` is ""), with the version of it in force."""
+def compare(old: str, new: str, json: bool, pairs: int | None, hear: bool) -> int:
+    """Compare two protocols, in words or as JSON; of one alone (``new`` is ""), with the version of it in force.
+    ``hear``: what they say on the shared key scripts too."""
     from coach.check.compare.runs import PAIRS
     from coach.check.compare.words import compare as compared
+    from coach.check.golden.shared import as_text, heard_apart
     from coach.commands.check import Meter
 
     against = None if new else _against(old)
@@ -95,13 +97,17 @@ def compare(old: str, new: str, json: bool, pairs: int | None) -> int:
             limit=pairs or PAIRS,
             progress=meter.tell,
         )
+        apart = list(heard_apart((before, ""), (after, ""), meter.steps("scripts"))) if hear else []
     if json:
         beside = {"path": str(against.path), "stands": against.state.word} if against is not None else None
-        say_json(found.as_dict() | {"compared_with": beside})
+        said = {"heard": [one._asdict() for one in apart]} if hear else {}
+        say_json(found.as_dict() | {"compared_with": beside} | said)
     else:
         if against is not None:
             say(against.words)
         say(found.text())
+        if hear:
+            say("\n" + as_text(apart))
     if found.differs:
         return FINDINGS
     return FINE if found.decided else UNDECIDED

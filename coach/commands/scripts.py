@@ -49,12 +49,14 @@ def coverage(name: str, learners: int, seed: int, json: bool) -> int:
     """Print what the golden scripts and random learners come by in a protocol, and what nobody came by: a finding."""
     from coach.check.golden.coverage import coverage as cover
     from coach.check.golden.scripts import play_scripts
+    from coach.check.golden.shared import drills
     from coach.commands.check import Meter
 
     path, whole, text = opened(name)
     with Meter(str(path)) as meter:
         played = list(play_scripts(path, whole.protocol, whole.text, meter.steps("scripts")))
         histories = [one.history for one in played if one.history is not None]
+        histories += drills(whole.protocol, whole.text)
         found = cover(
             whole,
             str(path),

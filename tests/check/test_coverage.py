@@ -10,6 +10,8 @@ import pytest
 from coach.check.golden.coverage import Coverage, coverage
 from coach.check.golden.learners import Learners
 from coach.check.golden.scripts import play_scripts
+from coach.check.golden.shared import drills, shared_scripts
+from coach.check.whole import check_file
 from coach.commands import main
 from coach.protocol.overlay import effective
 from coach.protocol.reading import read_text
@@ -122,11 +124,12 @@ def test_the_command_lists_what_nobody_came_by(library: Path, capsys: pytest.Cap
     file = str(library / "adult-one-rescuer.toml")
     assert main(["coverage", file, "--learners", "20"]) == 1
     said = capsys.readouterr().out
-    assert "1 golden key script; 20 random learners (seed 1" in said
+    scripts = 1 + len(shared_scripts())
+    assert f"{scripts} golden key scripts; 20 random learners (seed 1" in said
     assert "arrow: no_way" in said
     assert main(["coverage", file, "--learners", "20", "--json"]) == 1
     told = json.loads(capsys.readouterr().out)
-    assert (told["golden_scripts"], told["learners"], told["seed"]) == (1, 20, 1)
+    assert (told["golden_scripts"], told["learners"], told["seed"]) == (scripts, 20, 1)
     assert {one["name"] for one in told["targets"] if not one["scripts"] and not one["learners"]} >= {"no_way"}
 
 
@@ -134,3 +137,25 @@ def test_a_local_files_own_arrow_and_its_bases_stand_each_in_their_file() -> Non
     local = data_dir("demo") / "brackhaven-rescue.toml"
     files = {one.where.file for one in _cover(local, 0).items}
     assert {Path(file).name for file in files} >= {"adult-one-rescuer.toml"}
+
+
+def test_a_waiver_with_its_reason_takes_what_nobody_comes_by_out_of_the_findings(library: Path) -> None:
+    path = library / "adult-one-rescuer.toml"
+    reason = "Kept for a class that has it."
+    waive = f'\n[[waive]]\ncode = "never-come-by"\nwhere = "no_way"\nreason = "{reason}"\n'
+    before = _cover(path, 60)
+    path.write_text(path.read_text(encoding="utf-8") + waive, encoding="utf-8")
+    found = _cover(path, 60)
+    assert {one.name for one in before.never} - {one.name for one in found.never} == {"no_way"}
+    assert f"arrow: no_way: {reason}" in found.text()
+    assert {one["waived"] for one in found.as_dict()["targets"] if one["name"] == "no_way"} == {reason}
+    assert not [one for one in check_file(path.read_text(encoding="utf-8"), str(path)).findings if "waive" in one.code]
+
+
+def test_golden_and_shared_scripts_come_by_everything_in_the_base() -> None:
+    text = read_text(SHIPPED)
+    whole = effective(text, str(SHIPPED), SHIPPED.parent.parent)
+    played = [one.history for one in play_scripts(SHIPPED, whole.protocol, whole.text) if one.history is not None]
+    histories = [*played, *drills(whole.protocol, whole.text)]
+    found = coverage(whole, str(SHIPPED), text, histories, learners=0, folder=SHIPPED.parent.parent)
+    assert found.never == ()

@@ -13,6 +13,7 @@ from typing import Any, Literal
 
 from coach.check.findings import Where
 from coach.check.golden.learners import Learners
+from coach.check.lint.file import NEVER
 from coach.check.places import Places
 from coach.engine.machine import GuardFunction, Machine, Move, Said
 from coach.engine.state import Effect
@@ -88,16 +89,17 @@ class Counts:
 @dataclass(frozen=True, slots=True)
 class Item:
     """One target at its place: how many golden scripts, and how often random learners, came by it (for guards: 1 if
-    ever)."""
+    ever). ``waived`` is the file's reason why nobody has to."""
 
     kind: Kind
     name: str
     where: Where
     scripts: int
     learners: int
+    waived: str = ""
 
     @property
-    def never(self) -> bool:
+    def unseen(self) -> bool:
         """Whether nobody came by it."""
         return not (self.scripts or self.learners)
 
@@ -116,8 +118,8 @@ class Coverage:
 
     @property
     def never(self) -> tuple[Item, ...]:
-        """What nobody came by, in the order of the file."""
-        return tuple(one for one in self.items if one.never)
+        """What nobody came by, in the order of the file, without what is waived."""
+        return tuple(one for one in self.items if one.unseen and not one.waived)
 
     def reached(self, kind: Kind, by: Literal["scripts", "learners"]) -> tuple[int, int]:
         """How many of a kind were come by, of how many."""
@@ -138,11 +140,17 @@ class Coverage:
             *_columns(rows),
             "",
         ]
+        waived = [one for one in self.items if one.unseen and one.waived]
         if self.never:
             out.append("Nobody came by (kneeside check --injects 1 proves of each arrow whether anybody can):")
             out += [f"  {_place(one.where)}  {one.kind}: {one_line(one.name)}" for one in self.never]
         else:
-            out.append("Somebody came by everything.")
+            out.append("Somebody came by everything else." if waived else "Somebody came by everything.")
+        if waived:
+            out += ["", "Nobody came by, and the file says why:"]
+            out += [
+                f"  {_place(one.where)}  {one.kind}: {one_line(one.name)}: {one_line(one.waived)}" for one in waived
+            ]
         alone = [one for one in self.items if one.learners and not one.scripts]
         if self.scripts and alone:
             out += ["", "No golden script came by:"]
@@ -174,6 +182,7 @@ class Coverage:
                     "line": one.where.line,
                     "scripts": one.scripts,
                     "learners": one.learners,
+                    "waived": clean(one.waived) or None,
                 }
                 for one in self.items
             ],
@@ -262,9 +271,10 @@ def coverage(
         played += 1
     crowd = by_learners(whole.protocol, learners, seed, progress)
     places = Places(whole, name, text, folder)
-    items = tuple(
-        Item(*target, places.at(path), scripts[target], crowd.seen[target])
-        for target, path in targets_of(whole.protocol)
-    )
     protocol = whole.protocol
+    reasons = {waive.where: waive.reason for waive in protocol.waive if waive.code == NEVER}
+    items = tuple(
+        Item(*target, places.at(path), scripts[target], crowd.seen[target], reasons.get(target[1], ""))
+        for target, path in targets_of(protocol)
+    )
     return Coverage(protocol.id, protocol.version, items, played, learners, seed, crowd.events)

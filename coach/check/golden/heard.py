@@ -25,7 +25,7 @@ from coach.drill.setup import Setup, header
 from coach.engine.build import build
 from coach.engine.plan import resolve
 from coach.log.happened import Happened
-from coach.log.history import begin
+from coach.log.history import History, begin
 from coach.log.writing import MemoryLog
 from coach.measure.report import conclude, measure
 from coach.observations import label
@@ -57,9 +57,13 @@ class Golden(NamedTuple):
         """What is heard now, told as it is kept: whole, or where it differs from the sheet."""
         if self.unlike is None:
             return now
-        before = self.sheet.read_text(encoding="utf-8")
-        lines = list(unified_diff(before.splitlines(), now.splitlines(), lineterm="", n=0))[2:]
-        return "\n".join(line for line in lines if not line.startswith("@@"))
+        return apart(self.sheet.read_text(encoding="utf-8"), now)
+
+
+def apart(one: str, other: str) -> str:
+    """Where two things heard differ, line by line: "-" before what only the first has, "+" before the other's."""
+    lines = list(unified_diff(one.splitlines(), other.splitlines(), lineterm="", n=0))[2:]
+    return "\n".join(line for line in lines if not line.startswith("@@"))
 
 
 def goldens(protocol: str, folder: Path | None = None) -> list[Golden]:
@@ -121,8 +125,8 @@ def hears(golden: Golden, protocol: Protocol, text: str) -> str:
     return "\n".join(heard(*played(golden, protocol, text))) + "\n"
 
 
-def heard(script: Script, setup: Setup) -> Iterator[str]:
-    """What is heard and found on a script, line by line. Raises what opening a drill raises."""
+def drilled(script: Script, setup: Setup) -> tuple[History, dict[str, object]]:
+    """The drill that a script makes, folded, and the head of its log. Raises what opening a drill raises."""
     clock, log = SteppedClock(), MemoryLog()
     plan = resolve(setup.protocol, setup.scenario, unit=setup.unit, counting=setup.counting, seed=setup.seed)
     machine = build(setup.protocol, plan)
@@ -137,12 +141,18 @@ def heard(script: Script, setup: Setup) -> Iterator[str]:
     history = begin(head, setup.protocol)
     for line in written:
         history.read(line)
+    return history, head
+
+
+def heard(script: Script, setup: Setup) -> Iterator[str]:
+    """What is heard and found on a script, line by line. Raises what opening a drill raises."""
+    history, head = drilled(script, setup)
     happened = history.happened()
     done = {one.seq: label(one.event) for one in happened.seen}
     times = {one.seq: one.e for one in happened.seen}
     lines = [(one.e, f"{label(one.event)}: {one.outcome}") for one in happened.seen if one.outcome != "taken"]
     for (e, because), group in groupby(happened.told, lambda told: (told.effect.e, told.because)):
-        said = words_said(machine, tuple(told.effect for told in group), "")
+        said = words_said(history.machine, tuple(told.effect for told in group), "")
         if said:
             by = done.get(because, "time") if times.get(because) == e else "time"
             lines.append((e, f"{by if e else 'go'}: {'; '.join(said)}"))
