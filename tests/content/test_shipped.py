@@ -145,9 +145,31 @@ def test_each_source_is_used_dated_and_graded_as_it_was_seen(ident: str) -> None
             assert source.grade == "second-hand", name
             assert source.note.startswith("Second-hand"), name
     body = read.sources["bls"]
-    assert body.grade == ("read" if ident.startswith("anzcor") else "second-hand")  # those texts of 2021 were open
+    assert body.grade == ("memory" if ident.startswith("anzcor") else "second-hand")  # of 2021 only excerpts
+    assert "ediatric" not in body.title  # what an adult file has of the unit claims no chapter on children
     own = ident.partition("-")[0].upper()
     assert own in body.title and not any(other in body.title for other in ("ERC", "AHA", "ANZCOR") if other != own)
+
+
+def test_what_was_read_of_anzcor_is_told_from_what_is_remembered() -> None:
+    for ident in (one for one in EVERY if one.startswith("anzcor")):
+        read = protocol(ident)
+        grades = {name: source.grade for name, source in read.sources.items()}
+        cited = {"rate": read.targets["compression_rate"].source, "two minutes": read.targets["period"].source}
+        cited["call"] = read.track["rescuer"].step["call"].source
+        assert {what: {grades[name] for name in names} for what, names in cited.items()} == {
+            "rate": {"read"},
+            "two minutes": {"memory"},
+            "call": {"memory", "local"},
+        }
+
+
+def test_out_of_the_water_cpr_before_the_unit_is_a_strong_recommendation_of_one_body_only() -> None:
+    rows = {ident: row for ident in PROTOCOLS for row in protocol(ident).finding if row["id"] == "unit-before-pushes"}
+    assert {ident: row["severity"] for ident, row in rows.items()} == {
+        ident: "major" if ident.startswith("aha") else "minor" for ident in PROTOCOLS
+    }
+    assert all("COR 1" in protocol(ident).sources[row["source"]].title for ident, row in rows.items() if "aha" in ident)
 
 
 @pytest.mark.parametrize("body", [*BODIES, "anzcor-2021"])
