@@ -60,7 +60,7 @@ def test_later_the_why_waits_until_the_end_but_danger_never_waits() -> None:
     assert sitting.told is not None and sitting.told.verdict == "danger"
     assert sitting.told.lines[0] == "Stop. That would be dangerous."
     assert sitting.told.lines[1].startswith(
-        "A shock, and no clear call marked since the verdict. — ERC Guidelines 2025"
+        "A shock, and no clear call marked since the verdict. — Common practice of instructors, no source"
     )
     assert before.state == state, "rewound to just before: nothing happened"
     sitting.go_on(2_000)
