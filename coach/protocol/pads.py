@@ -22,19 +22,19 @@ BOTH: tuple[Size, ...] = ("adult", "paediatric")
 _ADVICE: dict[str, dict[str, str]] = {
     "no-paediatric": {
         "en": "No small pads here: adult pads, front and back, not touching. Never hold the shock back.",
-        "es": "No hay parches pequeños: los de adulto, delante y detrás, sin tocarse. No se retrasa la descarga.",
+        "es": "No hay electrodos pequeños: los de adulto, delante y detrás, sin tocarse. No se retrasa la descarga.",
     },
     "only-paediatric": {
         "en": "Small pads are not used on an adult: get adult pads, keep compressing.",
-        "es": "Los parches pequeños no se usan en un adulto: trae los de adulto, sigue comprimiendo.",
+        "es": "Los electrodos pequeños no se usan en un adulto: trae los de adulto, sigue comprimiendo.",
     },
     "nothing-known": {
         "en": "Only small pads here: use them if it is plainly a small child; else get adult pads, keep compressing.",
-        "es": "Solo parches pequeños: úsalos si es claramente un niño pequeño; si no, trae los de adulto y comprime.",
+        "es": "Solo los hay pequeños: úsalos si es claramente un niño pequeño; si no, trae los de adulto y comprime.",
     },
     "no-pads": {
         "en": "No pads here: get some, keep compressing.",
-        "es": "No hay parches: trae unos, sigue comprimiendo.",
+        "es": "No hay electrodos: trae unos, sigue comprimiendo.",
     },
 }
 """What the kit at hand changes. No small pads: ERC and RCUK 2025 use the unit as for adults, AHA 2025 says it may be

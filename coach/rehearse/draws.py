@@ -37,7 +37,7 @@ _SENTENCES: dict[str, dict[str, str]] = {
     "metal": {"en": "The floor is metal.", "es": "El suelo es de metal."},
     "drowning": {"en": "They have just been pulled out of the water.", "es": "Acaban de sacarlo del agua."},
     "choking": {"en": "They choked on food before they fell.", "es": "Se atragantó con comida antes de caer."},
-    "hair": {"en": "Thick hair where a pad goes.", "es": "Mucho vello donde va un parche."},
+    "hair": {"en": "Thick hair where a pad goes.", "es": "Mucho vello donde va un electrodo."},
     "pregnant": {"en": "They are visibly pregnant.", "es": "El embarazo se ve."},
     "opioid": {"en": "It looks like an opioid overdose.", "es": "Parece una sobredosis de opioides."},
     "stoma": {"en": "They breathe through the neck.", "es": "Respira por el cuello."},
@@ -50,7 +50,7 @@ _SENTENCES: dict[str, dict[str, str]] = {
     "implant": {"en": "A bulge under the left collarbone.", "es": "Un bulto bajo la clavícula izquierda."},
     "bystander": {"en": "Others stand around.", "es": "Hay gente alrededor."},
     "alone": {"en": "You are alone with them.", "es": "Estás solo con la persona."},
-    "two": {"en": "Two of you, both trained.", "es": "Sois dos, con formación."},
+    "two": {"en": "Two of you, both trained.", "es": "Dos personas, con formación."},
 }
 
 

@@ -21,15 +21,15 @@ LIMIT_MS = 8_000
 """What a choice of pads may take: our own choice, under the limit on any stop of compressions."""
 
 ACTIONS: dict[str, dict[str, str]] = {
-    "adult-right-and-left": {"en": "Adult pads, right and left", "es": "Parches de adulto, derecha e izquierda"},
-    "adult-front-and-back": {"en": "Adult pads, front and back", "es": "Parches de adulto, delante y detrás"},
-    "paediatric-front-and-back": {"en": "Small pads, front and back", "es": "Parches pequeños, delante y detrás"},
-    "paediatric-right-and-left": {"en": "Small pads, right and left", "es": "Parches pequeños, derecha e izquierda"},
+    "adult-right-and-left": {"en": "Adult pads, right and left", "es": "Electrodos de adulto, derecha e izquierda"},
+    "adult-front-and-back": {"en": "Adult pads, front and back", "es": "Electrodos de adulto, delante y detrás"},
+    "paediatric-front-and-back": {"en": "Small pads, front and back", "es": "Electrodos pequeños, delante y detrás"},
+    "paediatric-right-and-left": {"en": "Small pads, right and left", "es": "Electrodos pequeños, derecha e izquierda"},
     "other-pads": {"en": "Get other pads, keep pushing meanwhile", "es": "Que traigan otros, mientras se comprime"},
     "wait-to-know": {"en": "Find out age and weight first", "es": "Averigua antes la edad y el peso"},
-    "leave-to-crew": {"en": "Leave the pads to the crew", "es": "Deja los parches para la ambulancia"},
-    "no-unit": {"en": "No pads: push only", "es": "Sin parches: solo comprimir"},
-    "both-kinds": {"en": "One adult pad, one small pad", "es": "Un parche de adulto y uno pequeño"},
+    "leave-to-crew": {"en": "Leave the pads to the crew", "es": "Deja los electrodos para la ambulancia"},
+    "no-unit": {"en": "No pads: push only", "es": "Sin electrodos: solo comprimir"},
+    "both-kinds": {"en": "One adult pad, one small pad", "es": "Un electrodo de adulto y uno pequeño"},
 }
 
 
@@ -82,9 +82,9 @@ SPANISH: dict[str, str] = {
     "grown": "persona adulta",
     "infant": "bebé",
     "nothing-known": "no se sabe nada",
-    "child-no-small-pads": "niño o niña, solo parches de adulto",
-    "grown-only-small": "persona adulta, solo parches pequeños",
-    "big-child-only-small": "niño o niña grande, solo parches pequeños",
+    "child-no-small-pads": "niño o niña, solo electrodos de adulto",
+    "grown-only-small": "persona adulta, solo electrodos pequeños",
+    "big-child-only-small": "niño o niña grande, solo electrodos pequeños",
 }
 """The cases' titles in Spanish, a draft."""
 
@@ -107,7 +107,7 @@ def items_of(pads: Pads) -> dict[str, Item]:
     made = (
         Item(
             f"{pads.id}:{case.name}", "pads", "pads", case.name,
-            {"en": f"Pads: {case.title}", "es": f"Parches: {SPANISH[case.name]}"}, False, LIMIT_MS, {}, "",
+            {"en": f"Pads: {case.title}", "es": f"Electrodos: {SPANISH[case.name]}"}, False, LIMIT_MS, {}, "",
         )
         for case in CASES
     )  # fmt: skip
@@ -208,10 +208,10 @@ def who(fire: Fire, language: str) -> str:
     if spanish:
         old = old.replace("years", "años").replace("year", "año").replace("months", "meses").replace("month", "mes")
     kits: dict[tuple[str, ...], tuple[str, str]] = {
-        ("adult",): ("Only adult pads are here.", "Solo hay parches de adulto."),
-        ("paediatric",): ("Only small pads are here.", "Solo hay parches pequeños."),
+        ("adult",): ("Only adult pads are here.", "Solo hay electrodos de adulto."),
+        ("paediatric",): ("Only small pads are here.", "Solo hay electrodos pequeños."),
     }
-    kit = kits.get(fire.kit, ("Both kinds of pads are here.", "Hay parches de los dos tipos."))
+    kit = kits.get(fire.kit, ("Both kinds of pads are here.", "Hay electrodos de los dos tipos."))
     if spanish:
         return f"Edad: {old}. Peso: {heavy}. {kit[1]} ¿Cuáles, y dónde?"
     return f"Age: {old}. Weight: {heavy}. {kit[0]} Which, and where?"

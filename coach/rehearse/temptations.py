@@ -97,10 +97,10 @@ TEMPTATIONS: dict[str, Temptation] = {
         bars=_tags("alive reading armed crew"),
     ),
     "pads_off": Temptation(
-        {"en": "Peel the pads off", "es": "Despega los parches"},
+        {"en": "Peel the pads off", "es": "Despega los electrodos"},
         {
             "en": "Pads stay on until the crew takes them.",
-            "es": "Los parches siguen puestos hasta que los quite el equipo.",
+            "es": "Los electrodos siguen puestos hasta que los quite el equipo.",
         },
         8_000,
         needs=_tags("pads_on"),

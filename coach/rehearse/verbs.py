@@ -33,10 +33,10 @@ LABELS: dict[str, dict[str, str]] = {
     "unit_on": {"en": OBSERVATIONS["unit_on"].verb, "es": "Enciende el equipo"},
     "chest_bared": {"en": OBSERVATIONS["chest_bared"].verb, "es": "Descubre el pecho"},
     "chest_dried": {"en": OBSERVATIONS["chest_dried"].verb, "es": "Seca el pecho"},
-    "hair_removed": {"en": OBSERVATIONS["hair_removed"].verb, "es": "Quita el vello donde no pega el parche"},
+    "hair_removed": {"en": OBSERVATIONS["hair_removed"].verb, "es": "Quita el vello donde no pega el electrodo"},
     "patch_removed": {"en": OBSERVATIONS["patch_removed"].verb, "es": "Quita el parche de medicina y limpia la piel"},
-    "pad_right": {"en": "Stick the right pad", "es": "Pega el parche derecho"},
-    "pad_left": {"en": "Stick the left pad", "es": "Pega el parche izquierdo"},
+    "pad_right": {"en": "Stick the right pad", "es": "Pega el electrodo derecho"},
+    "pad_left": {"en": "Stick the left pad", "es": "Pega el electrodo izquierdo"},
     "clear_called": {"en": OBSERVATIONS["clear_called"].verb, "es": "Mira de pies a cabeza y aparta a todos"},
     "shock_pressed": {"en": OBSERVATIONS["shock_pressed"].verb, "es": "Da la descarga"},
     "swapped": {"en": OBSERVATIONS["swapped"].verb, "es": "Cambiad quien comprime"},
@@ -52,10 +52,10 @@ FIRST: dict[str, str] = {"breath": "breath@first"}
 """Under which other name a deed goes: done before, on front and back, before the first push."""
 
 SPECIAL: dict[str, dict[str, str]] = {
-    "pad_right@again": {"en": "Press the loose pad down", "es": "Vuelve a pegar el parche suelto"},
-    "pad_left@again": {"en": "Press the loose pad down", "es": "Vuelve a pegar el parche suelto"},
-    "pad_right@front": {"en": "Stick the front pad", "es": "Pega el parche delantero"},
-    "pad_left@back": {"en": "Stick the back pad", "es": "Pega el parche trasero"},
+    "pad_right@again": {"en": "Press the loose pad down", "es": "Vuelve a pegar el electrodo suelto"},
+    "pad_left@again": {"en": "Press the loose pad down", "es": "Vuelve a pegar el electrodo suelto"},
+    "pad_right@front": {"en": "Stick the front pad", "es": "Pega el electrodo delantero"},
+    "pad_left@back": {"en": "Stick the back pad", "es": "Pega el electrodo trasero"},
     "breath@first": {"en": "Give the first breaths", "es": "Da los primeros soplos"},
 }
 
@@ -107,8 +107,10 @@ _TYPED: dict[str, tuple[str, ...]] = {
                       "quitar la medicina"),
     "pad_right": ("right pad", "press the pad down", "stick the pad again", "loose pad",
                   "stick the right pad", "first pad", "front pad", "pads on", "stick the pads",
+                  "electrodo derecho", "pegar el electrodo derecho", "pegar los electrodos",
                   "parche derecho", "pegar el parche derecho", "pegar los parches"),
-    "pad_left": ("left pad", "stick the left pad", "second pad", "back pad", "other pad", "parche izquierdo",
+    "pad_left": ("left pad", "stick the left pad", "second pad", "back pad", "other pad",
+                 "electrodo izquierdo", "pegar el electrodo izquierdo", "segundo electrodo", "parche izquierdo",
                  "pegar el parche izquierdo", "segundo parche"),
     "clear_called": ("clear", "call clear", "say clear", "send everyone back", "everyone back", "everybody back",
                      "stand clear",

@@ -59,7 +59,7 @@ WORDS: Table = {
     ),
     "told:pads": (
         "There are no pads rules for {name}: no quick fire.",
-        "No hay reglas de parches para {name}: sin preguntas rápidas.",
+        "No hay reglas de electrodos para {name}: sin preguntas rápidas.",
     ),
     "told:damaged": (
         "The history was damaged; the file is kept as {aside}, and {count} answers were carried over.",
@@ -252,7 +252,7 @@ WORDS: Table = {
     "family:special": ("what comes between", "lo que surge"),
     "family:change": ("changing over", "el cambio"),
     "family:crew": ("the crew", "la ambulancia"),
-    "family:pads": ("which pads", "qué parches"),
+    "family:pads": ("which pads", "qué electrodos"),
     # The page
     "page:title": ("Rehearsal: {title}", "Ensayo: {title}"),
     "page:only": (
@@ -280,7 +280,7 @@ WORDS: Table = {
     ),
     "slip:hands": (
         "It says nothing of depth, release, breaths or pads: those need a manikin and a person who looks.",
-        "No dice nada de profundidad, suelta, soplos ni parches: piden un maniquí y alguien que mire.",
+        "No dice nada de profundidad, descompresión, soplos ni electrodos: piden un maniquí y alguien que mire.",
     ),
     "slip:name": (
         "It holds no name, and nothing of it enters a class's records by itself.",
@@ -368,7 +368,7 @@ WORDS: Table = {
     "cap:back": ("back", "volver"),
     "cap:done": ("done", "hecho"),
     "cap:begin": ("begin", "empezar"),
-    "cap:pads": ("pads", "parches"),
+    "cap:pads": ("pads", "electrodos"),
     "cap:tempo": ("tempo", "ritmo"),
     "cap:stand": ("how you stand", "cómo vas"),
     "cap:limits off": ("limits off", "sin límites"),

@@ -57,7 +57,7 @@ def test_the_page_of_a_spanish_drill_is_in_spanish_and_says_that_it_is_a_draft()
             "Primera compresión",
             "8 s tras decidir",
             "58 % con manos puestas, de 93 s.",
-            "análisis, parches: 20.0 s preparar + 8.0 s el equipo",
+            "análisis, electrodos: 20.0 s preparar + 8.0 s el equipo",
             "aviso 2 s antes",
             "manos: duda en 2 de 2 miradas",
             "2 de 8 dichos",

@@ -47,7 +47,7 @@ ALL = (*ACTIONS, *TEMPTATIONS, "mouth_cleared")
         ("secar el pecho", "chest_dried"), ("check if breathing", "not_breathing"), ("respiración", "not_breathing"),
         ("shake his shoulders", "response_checked"), ("tell the crew", "handover"), ("swap", "swapped"),
         ("send somebody for the unit", "helper_sent"), ("shave", "hair_removed"), ("feel for a pulse", "feel_pulse"),
-        ("left pad", "pad_left"), ("parche derecho", "pad_right"), ("roll them", "rolled"),
+        ("left pad", "pad_left"), ("electrodo derecho", "pad_right"), ("roll them", "rolled"),
         ("remove the medicine patch", "patch_removed"),
     ],
 )  # fmt: skip
