@@ -197,7 +197,10 @@ def test_every_story_can_be_drilled_to_a_verdict(story: str, ident: str) -> None
             bench.at(second, "breath")
             second += 1.5
     bench.at(second, "hands_placed")
-    here = next((throw.at for throw in found.throw if throw.name == "unit_here"), None)
+    planned = next(throw for throw in found.throw if throw.name == "unit_here")
+    here = planned.at
+    if planned.after is not None:
+        here = planned.after.by + 1_000 * next(round(at) for at, event in SETUP if event == planned.after.on)
     assert here is not None
     bench.wait(here / 1000 + 0.5)
     assert bench.step("unit") == "unit_beside"
