@@ -328,19 +328,23 @@ class BenchScreen(Page):
         elsewhere = "Edit the file in another window: it is checked on every save."
         try:
             words = shlex.split(command)
-        except ValueError:
-            words = []
+        except ValueError as error:
+            return f"EDITOR, or VISUAL, cannot be read: its quotes do not fit ({one_line(str(error))}). {elsewhere}"
         if not words:
             return f"No editor is set: set EDITOR, or VISUAL. {elsewhere}"
         if os.path.basename(words[0]) in AT_A_LINE:
             words.append(f"+{self.line}")
+        code, trouble = 0, ""
         try:
             with self.app.suspend():
-                code = subprocess.run([*words, str(self.path)], check=False).returncode
+                try:  # in here: what leaves the suspension as an exception does not bring the screen back
+                    code = subprocess.run([*words, str(self.path)], check=False).returncode
+                except (OSError, ValueError) as error:
+                    trouble = getattr(error, "strerror", None) or str(error)
         except SuspendNotSupported:
             return f"This terminal cannot be handed over. {elsewhere}"
-        except OSError as error:
-            return f"{one_line(words[0])} does not start ({error.strerror}). {elsewhere}"
+        if trouble:
+            return f"{one_line(words[0])} does not start ({one_line(trouble)}). {elsewhere}"
         return f"{one_line(words[0])} ended with code {code}; the file is as it left it." if code else ""
 
     async def action_local(self) -> None:

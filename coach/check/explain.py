@@ -396,6 +396,14 @@ CODES: dict[str, Code] = {
         "It says so with a reason, and whoever compares or signs the file sees it first. It is told here too, each "
         "time.",
     ),
+    "waive-refused": Code(
+        "error",
+        "A waiver of what cannot be waived.",
+        "A rule that is broken, that speaks of nothing, or that cannot be read is not accepted by a waiver: whoever "
+        "reads that a file was checked takes its rules for held, and nobody signs one whose rules are not. Mend the "
+        "file or the rule. A rule of a base that does not suit is relaxed under relax.rule, with the reason, which "
+        "stands on the approval sheet.",
+    ),
     "waive-unused": Code(
         "warning",
         "A waiver that covers nothing.",

@@ -178,6 +178,15 @@ def test_two_forms_at_once_are_refused(folder: Path, capsys: pytest.CaptureFixtu
     assert "exclude each other" in capsys.readouterr().err
 
 
+def test_a_broken_rule_stays_broken_whoever_waives_it(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    waive = '[[waive]]\ncode = "rule-broken"\nwhere = "clear-first"\nreason = "we know"\n'
+    Path("w.toml").write_text(BROKEN + waive, encoding="utf-8")
+    assert main(["check", "w.toml"]) == 1
+    page = capsys.readouterr().out
+    line = (BROKEN + waive)[: (BROKEN + waive).index("[[waive]]")].count("\n") + 1
+    assert f"{line}:" in page and "cannot be waived" in page and "Fine" not in page and "waived: we know" not in page
+
+
 def test_a_finding_that_is_waived_is_told_and_fails_nothing(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     waive = '[[waive]]\ncode = "term-unused"\nwhere = "later"\nreason = "for the next version"\n'
     Path("w.toml").write_text(SOUND + '[terms]\nlater = "wet"\n' + waive, encoding="utf-8")

@@ -427,6 +427,13 @@ def test_a_waiver_names_a_thing_or_all_below_it(where: str) -> None:
     assert not failing(linted(changed("[[finding]]", waive + "[[finding]]", text)).findings)
 
 
+@pytest.mark.parametrize("code", ["rule-broken", "vacuous-rule", "bad-rule"])
+def test_a_rule_that_does_not_hold_cannot_be_waived(code: str) -> None:
+    text = changed("[[finding]]", f'[[waive]]\ncode = "{code}"\nreason = "we know"\n\n[[finding]]')
+    (said,) = failing(linted(text).findings)
+    assert said.code == "waive-refused" and said.where.line == text[: text.index("[[waive]]")].count("\n") + 1
+
+
 def test_a_waiver_without_a_reason_waives_nothing() -> None:
     text = changed("hands_on_share = { from = 60,", "hands_on_share = { from = 80,")
     waive = '[[waive]]\ncode = "unattainable-target"\nreason = " "\n\n'

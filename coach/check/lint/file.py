@@ -128,6 +128,9 @@ def _quoted(what: str) -> str:
 NEVER = "never-come-by"
 """What coverage finds, and no check of a file."""
 
+UNWAIVABLE = frozenset({"rule-broken", "vacuous-rule", "bad-rule"})
+"""What stands whoever accepts it: a rule that is not proved to hold is no rule, and what it holds off may happen."""
+
 
 def settled(sheet: Sheet) -> tuple[Finding, ...]:
     """All findings in order of place, those that a waiver covers marked, and those about waivers."""
@@ -139,6 +142,10 @@ def settled(sheet: Sheet) -> tuple[Finding, ...]:
         place = f" at `{waive.where}`" if waive.where else ""
         if not waive.reason.strip():
             probe.add("waive-without-reason", path, f"the waiver of `{waive.code}` gives no reason", "say why")
+        elif waive.code in UNWAIVABLE:
+            what = f"`{waive.code}` cannot be waived: a rule that is written must hold"
+            help_ = "mend the file or the rule, or relax a base's rule under relax.rule, and take the waiver out"
+            probe.add("waive-refused", path, what, help_)
         elif waive.code not in CODES:
             probe.add("waive-unused", (*path, "code"), f"`{waive.code}` is no code of a finding", side="value")
         elif not covered and waive.code != NEVER:  # that one is for coverage to find

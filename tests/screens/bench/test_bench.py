@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 
@@ -213,10 +214,35 @@ async def test_without_an_editor_or_with_a_bad_one_it_says_so(file: Path, monkey
         await settled(app, pilot)
         await pilot.press("e")
         assert "No editor is set" in golden.text(app)
+        monkeypatch.setenv("EDITOR", "ed 'it")
+        await pilot.press("e")
+        assert "quotes do not fit" in golden.text(app) and "No editor is set" not in golden.text(app)
         monkeypatch.setenv("EDITOR", "some-editor")
         await pilot.press("e")
         assert "cannot be handed over" in golden.text(app), "there is no terminal under this test"
         assert file.read_text(encoding="utf-8") == SMALL
+
+
+@pytest.mark.parametrize("editor", ["/nonexistent/ed", "no-such-editor", "{file}"])
+async def test_an_editor_that_does_not_start_is_told_and_the_screen_comes_back(
+    editor: str, file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    suspended: list[str] = []
+
+    @contextmanager
+    def handed_over() -> Iterator[None]:
+        """As a terminal does it: what is raised in there leaves the screen suspended."""
+        suspended.append("away")
+        yield
+        suspended.append("back")
+
+    monkeypatch.setenv("EDITOR", editor.format(file=file))
+    app = on_bench(file)
+    monkeypatch.setattr(app, "suspend", handed_over)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settled(app, pilot)
+        await pilot.press("e")
+        assert "does not start" in golden.text(app) and suspended == ["away", "back"]
 
 
 async def test_a_shipped_file_is_not_edited_but_laid_over(file: Path, tmp_path: Path) -> None:

@@ -46,3 +46,22 @@ def test_what_an_editor_saved_is_checked(tmp_path: Path, monkeypatch: pytest.Mon
     finally:
         shell.close()
     assert "clear_said" in file.read_text(encoding="utf-8")
+
+
+def test_an_editor_that_does_not_start_leaves_the_bench_alive(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    file = tmp_path / "none" / "small.toml"
+    file.parent.mkdir()
+    file.write_text(SMALL, encoding="utf-8")
+    monkeypatch.setenv("EDITOR", str(file))  # it is there, and nobody may run it
+    monkeypatch.delenv("VISUAL", raising=False)
+    shell = Terminal(tmp_path, "bench", str(file))
+    try:
+        shell.wait("1 BROKEN")
+        shell.send(b"e")
+        shell.wait("does not start")
+        shell.send(b"\x1b")
+        shell.wait("Quit")
+        shell.send(b"q")
+        assert shell.exit_code() == 0
+    finally:
+        shell.close()
