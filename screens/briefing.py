@@ -91,6 +91,11 @@ SAFETY = (
     "Agree on words for “this is real”. Esc stops, Esc again shows the card.",
     "Nothing is tried on living people. The real unit stands apart, labelled.",
 )
+UNAPPROVED = "A test with an unapproved protocol needs a reason, kept in the record. Type it below."
+WITHDRAWN = (
+    "WITHDRAWN: this protocol is not to be taught any more. Esc to choose another; for a test with it all the same, "
+    "type why, with the word withdrawn in it. The record and the debrief will carry it."
+)
 SENSITIVE = "This may touch somebody's own life. Tell what it is about; anyone may sit it out, no reason asked."
 NO_STORY = Option("none", "no story", "the protocol's own facts; injects on the digits")
 
@@ -372,7 +377,7 @@ class BriefingScreen(Page):
             self.choices.mode == "test" and self.protocol is not None and not self.protocol.sound and not self.reason
         )
         if needs:
-            self.notice = "A test with an unapproved protocol needs a reason, kept in the record. Type it below."
+            self.notice = WITHDRAWN if self._withdrawn() else UNAPPROVED
             self.query_one("#ask-reason").display = True
             self.set_focus(self.query_one("#reason", Input))
 
@@ -382,11 +387,16 @@ class BriefingScreen(Page):
         words = clean(event.value).strip()
         if not words:
             self.notice = "A few words, please: the record will carry them."
+        elif self._withdrawn() and "withdrawn" not in words.casefold():
+            self.notice = f"Nothing was taken. {WITHDRAWN}"
         else:
             self.reason = words
             self.notice = self._card_lacks()
             self._shut_reason()
         self.paint()
+
+    def _withdrawn(self) -> bool:
+        return self.protocol is not None and self.protocol.approval.startswith("withdrawn")
 
     def _shut_reason(self) -> None:
         self.set_focus(None)

@@ -396,6 +396,12 @@ CODES: dict[str, Code] = {
         "It says so with a reason, and whoever compares or signs the file sees it first. It is told here too, each "
         "time.",
     ),
+    "rule-tightened": Code(
+        "note",
+        "A local file makes a rule of its base tighter.",
+        "The rule's sentence is the same and its bound asks for more, so whoever keeps the file's rule keeps the "
+        "base's too. It stands under relax.rule as any change of a rule does.",
+    ),
     "waive-refused": Code(
         "error",
         "A waiver of what cannot be waived.",

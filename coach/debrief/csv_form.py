@@ -95,6 +95,8 @@ def _lines(seqs: Sequence[int]) -> str:
 def _measures(page: Debrief) -> Iterable[Sequence[Cell]]:
     found, judgement = page.measures, page.judgement
     yield "drill", "", page.name, "", None, f"{page.of.id} {page.of.version}, {page.of.approval}"
+    if page.of.reason:
+        yield "reason", "", None, "", None, page.of.reason
     yield "ended", page.happened.ended, s(page.happened.end_e), "s", None, ""
     for name in NAMES:
         at = found.milestones.reached[name]

@@ -6,7 +6,7 @@ import json
 from collections.abc import Callable
 from typing import Any
 
-from coach.debrief.page import Debrief
+from coach.debrief.page import Debrief, TurnedRule
 from coach.debrief.signoff import Verdict
 from coach.measure.episodes import Parts
 from coach.measure.findings import Finding
@@ -44,6 +44,16 @@ def cleaned(value: Any) -> Any:
     return [cleaned(one) for one in value] if isinstance(value, list | tuple) else value
 
 
+def _turned(one: TurnedRule) -> dict[str, Any]:
+    """A rule of a base that the protocol relaxes or tightens."""
+    return {
+        "rule": one.rule,
+        "how": "tightened" if one.tightened else "relaxed" if one.turns else "dropped",
+        "members": [{"name": turn.member, "was": cleaned(turn.was), "now": cleaned(turn.now)} for turn in one.turns],
+        "reason": one.reason,
+    }
+
+
 def as_dict(debrief: Debrief) -> dict[str, Any]:
     """The debrief as plain values."""
     found, judgement = debrief.measures, debrief.judgement
@@ -56,6 +66,8 @@ def as_dict(debrief: Debrief) -> dict[str, Any]:
             "guidance": debrief.of.guidance,
             "approval": debrief.of.approval,
             "digest": debrief.of.digest,
+            "rules_changed": [_turned(one) for one in debrief.of.turned],
+            "reason_for_test": debrief.of.reason or None,
         },
         "scenario": debrief.scenario,
         "learner": debrief.learner,

@@ -9,14 +9,16 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 from typing import Protocol as Shape
 
+from coach.debrief.approvals import SIGNED
 from coach.debrief.trace import Line, Trace
-from coach.debrief.wording import approval, known, words
+from coach.debrief.wording import WORDS, approval, known, words
 from coach.engine.machine import SEMANTICS
 from coach.log.happened import Happened
 from coach.measure.criteria import CRITERIA, Criterion
 from coach.measure.report import SIGMA_MS, Judgement, Measures, conclude, measure
 from coach.measure.tape import tape
 from coach.protocol.model import Protocol
+from coach.protocol.relaxing import Turn, plainly, tightened, turns
 from coach.text import one_line
 from coach.units import quantity_text
 from coach.wording import DRAFTS, spoken
@@ -46,8 +48,19 @@ class PadsLike(Shape):
 
 
 @dataclass(frozen=True, slots=True)
+class TurnedRule:
+    """A rule of a base that the protocol relaxed, or tightened: member by member, none where it was dropped."""
+
+    rule: str
+    tightened: bool
+    turns: tuple[Turn, ...]
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class Of:
-    """Which protocol a drill ran, and how far that was approved."""
+    """Which protocol a drill ran, how far that was approved, the rules of a base that it relaxed or tightened, and the
+    reason that was typed where it was used for a test without a sound approval."""
 
     id: str
     version: str
@@ -55,6 +68,8 @@ class Of:
     approval: str
     digest: str
     title: str
+    turned: tuple[TurnedRule, ...] = ()
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,6 +223,11 @@ def _of(protocol: Protocol, header: Mapping[str, Any], language: str) -> Of:
         _text(logged, "approval") or protocol.approval.status,
         _text(logged, "digest"),
         one_line(title),
+        tuple(
+            TurnedRule(one_line(ident), tightened(relax), turns(relax) if relax.to else (), one_line(relax.reason))
+            for ident, relax in protocol.relaxed.items()
+        ),
+        _text(header, "reason"),
     )
 
 
@@ -269,8 +289,14 @@ def _cautions(happened: Happened, found: Measures, of: Of, metronome: bool, pads
         yield say("care:draft")
     yield say("care:training")
     yield say("care:local")
-    if of.approval not in ("approved", "in-force", "in force"):
+    stands = of.approval.split(", ")[0]
+    if f"care:approval {stands}" in WORDS:
+        yield say(f"care:approval {stands}")
+    elif stands not in SIGNED:
         yield say("care:approval", approval=approval(language, of.approval))
+    yield from (_turned(one, language) for one in of.turned)
+    if of.reason:
+        yield say("care:reason", reason=of.reason)
     yield say("care:guidance", guidance=of.guidance)
     yield say("care:keys")
     yield say("care:nothing-more")
@@ -293,6 +319,22 @@ def _cautions(happened: Happened, found: Measures, of: Of, metronome: bool, pads
         yield say(f"care:{happened.ended}")
     if _critical_added(happened, found) > RECONSTRUCTED:
         yield say("care:reconstructed")
+
+
+def _turned(one: TurnedRule, language: str) -> str:
+    say = partial(words, language)
+    told = [
+        say(
+            f"turn:{kind if f'turn:{kind}' in WORDS else 'other'}",
+            member=one_line(turn.member),
+            now=one_line(plainly(turn.now)) if turn.now is not None else say("turn:none"),
+            was=one_line(plainly(turn.was)) if turn.was is not None else say("turn:none"),
+        )
+        for turn in one.turns
+        for kind in (turn.member.rpartition(".")[2],)
+    ]
+    how = "tightened" if one.tightened else "relaxed"
+    return say(f"care:{how}", rule=one.rule, turns="; ".join(told) or say("turn:dropped"), reason=one.reason)
 
 
 def _critical_added(happened: Happened, found: Measures) -> int:

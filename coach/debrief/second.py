@@ -31,6 +31,7 @@ def judged_by(record: Record, protocol: Protocol, text: str, today: date) -> Deb
     header = {
         **record.header,
         "plan": plan.as_json(),
+        "reason": "",  # it was given for the protocol of then
         "protocol": {
             "id": protocol.id,
             "version": protocol.version,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 from itertools import accumulate
 
+from coach.debrief.approvals import SIGNED
 from coach.debrief.json_form import rate_verdict
 from coach.debrief.page import Debrief
 from coach.debrief.phrases import PARTS, in_step, moment, pause, percent, seconds
@@ -19,9 +20,6 @@ from coach.measure.targets import amount, bounds_text, title_of
 from coach.text import one_line
 from coach.units import clock
 
-SIGNED = ("approved", "in-force", "in force")
-"""States of approval that need no shouting."""
-
 
 def head(page: Debrief) -> list[str]:
     """What was run, by whom and how it was counted, in a few lines."""
@@ -34,8 +32,9 @@ def head(page: Debrief) -> list[str]:
     how = [known(page.language, "counting", page.counting), _unit(page), say("metronome") if page.metronome else ""]
     ended = known(page.language, "ended", page.happened.ended)
     how.append(say("ended:at", how=ended, at=clock(page.happened.end_e)))
-    approved = approval(page.language, page.of.approval)
-    approved = approved if page.of.approval in SIGNED else approved.upper()
+    stands, *turned = approval(page.language, page.of.approval).split(", ")
+    sound = page.of.approval.split(", ")[0] in SIGNED
+    approved = ", ".join((stands if sound else stands.upper(), *map(str.upper, turned)))
     after = say("after", id=page.of.id, version=page.of.version, guidance=page.of.guidance)
     return [
         " · ".join(part for part in first if part),

@@ -5,6 +5,7 @@ The Spanish is a draft: nobody has reviewed it, and a page in Spanish says so.
 
 from __future__ import annotations
 
+from coach.debrief.approvals import APPROVALS
 from coach.measure import wording as measured
 from coach.wording import LANGUAGES, Table, say, spoken
 
@@ -40,22 +41,6 @@ WORDS: Table = {
     "attempt": ("attempt {attempt}", "intento {attempt}"),
     "assessor": ("assessor {assessor}", "evalúa {assessor}"),
     "after": ("{id} {version}, after {guidance}, not endorsed", "{id} {version}, según {guidance}, sin su aval"),
-    "approval:draft": ("draft", "borrador"),
-    "approval:checked": ("checked", "comprobado"),
-    "approval:superseded": ("superseded", "sustituido"),
-    "approval:withdrawn": ("withdrawn", "retirado"),
-    "approval:not signed": ("not signed", "sin firma"),
-    "approval:changed since approved": ("changed since approved", "cambiado tras aprobarse"),
-    "approval:approver is author": ("approver is author", "aprobado por su autor"),
-    "approval:effective before approval": ("effective before approval", "en vigor antes de aprobarse"),
-    "approval:approved later than today": ("approved later than today", "aprobado en fecha futura"),
-    "approval:not in force yet": ("not in force yet", "aún no en vigor"),
-    "approval:review date passed": ("review date passed", "revisión vencida"),
-    "approval:in force": ("in force", "en vigor"),
-    "approval:relaxed": (
-        "{count} rule relaxed|{count} rules relaxed",
-        "{count} regla relajada|{count} reglas relajadas",
-    ),
     "unit:floor": ("unit on the floor", "equipo en el suelo"),
     "unit:laptop": ("unit played by the laptop", "equipo simulado por el portátil"),
     "metronome": ("metronome on", "con metrónomo"),
@@ -271,10 +256,6 @@ WORDS: Table = {
         "Not for the care of anyone: local guidance and the unit's own instructions come first.",
         "No sirve para atender a nadie: primero la guía local y las instrucciones del equipo.",
     ),
-    "care:approval": (
-        "The protocol is not approved ({approval}): no medical director has signed it.",
-        "El protocolo no está aprobado ({approval}): ninguna dirección médica lo ha firmado.",
-    ),
     "care:guidance": (
         "After {guidance}, not endorsed by that body; other bodies and years differ.",
         "Según {guidance}, sin aval de ese organismo; otros organismos y años difieren.",
@@ -487,6 +468,7 @@ WORDS: Table = {
     "kind:pause": ("pause to teach", "pausa para enseñar"),
     "kind:resume": ("resumed", "reanudado"),
     "kind:stop": ("safety stop", "parada de seguridad"),
+    **APPROVALS,
     "line:nothing": ("no line: nothing was keyed", "sin línea: no se marcó nada"),
 }
 """Every sentence by id. Where a number decides the form, the one for 1 stands before the bar."""
@@ -511,9 +493,14 @@ def known(language: str, kind: str, name: str) -> str:
 
 def approval(language: str, state: str) -> str:
     """How far a protocol is approved, from the words that a log has for it (``in force, 2 rules relaxed``)."""
-    word, _, rest = state.partition(", ")
-    number = rest.partition(" ")[0]
-    relaxed = (
-        count(language, "approval:relaxed", int(number)) if number.isdecimal() and rest.endswith("relaxed") else rest
+    word, *more = state.split(", ")
+    return ", ".join(
+        part for part in (known(language, "approval", word), *(_turned(language, one) for one in more)) if part
     )
-    return ", ".join(part for part in (known(language, "approval", word), relaxed) if part)
+
+
+def _turned(language: str, said: str) -> str:
+    """``2 rules relaxed`` in a language; what reads otherwise stays as it is."""
+    number, _, how = said.replace(" rules ", " rule ", 1).partition(" rule ")
+    known = number.isdecimal() and how in ("relaxed", "tightened")
+    return count(language, f"approval:{how}", int(number)) if known else said

@@ -115,6 +115,7 @@ def _context(page: Debrief, parent: bool) -> dict[str, Any]:
                 "scenario": page.scenario,
                 "protocol-digest": page.of.digest,
                 "approval": page.of.approval,
+                "reason": page.of.reason,
             }
         ),
     }

@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 from coach.protocol.model import Approval, Protocol
 from coach.protocol.reading import digest
+from coach.protocol.relaxing import relaxed_rules, tightened_rules
 
 SIGNED_FIELDS = ("author", "approver", "approved_on", "effective", "review_due")
 """What is signed together with the content. The status moves on afterwards (in force, superseded) and is not."""
@@ -45,13 +46,13 @@ def approval_digest(text: str, approval: Approval) -> str:
 def approval_state(protocol: Protocol, text: str, today: date) -> ApprovalState:
     """How the approval of a protocol stands on a day; ``text`` is the whole protocol in force, as a log holds it.
 
-    A rule of a base that is relaxed is said beside whatever else there is to say.
+    A rule of a base that is relaxed, or tightened, is said beside whatever else there is to say.
     """
     word, sound, why = _state(protocol.approval, text, today)
-    count = len(protocol.relaxed)
-    if count:
-        rules = "1 rule relaxed" if count == 1 else f"{count} rules relaxed"
-        return ApprovalState(f"{word}, {rules}", sound, f"{why}; {rules}: {', '.join(protocol.relaxed)}")
+    for how, idents in (("relaxed", relaxed_rules(protocol)), ("tightened", tightened_rules(protocol))):
+        if idents:
+            rules = f"1 rule {how}" if len(idents) == 1 else f"{len(idents)} rules {how}"
+            word, why = f"{word}, {rules}", f"{why}; {rules}: {', '.join(idents)}"
     return ApprovalState(word, sound, why)
 
 

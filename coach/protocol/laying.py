@@ -269,9 +269,14 @@ class Laying:
                     )
             else:
                 rules.value.remove(row)
-            told = {"reason": relax.reason, "was": was} | ({"to": relax.to} if relax.to else {})
             held = self.root.value.setdefault("relax", Node({}, self.layer, ("relax",)))
             names = held.value.setdefault("rule", Node({}, self.layer, ("relax", "rule")))
+            reason, to = relax.reason, relax.to
+            if ident in names.value:  # relaxed further down already: what counts is the way from the first base to here
+                before = plain(names.value[ident])
+                was, reason = before["was"], f"{before['reason']} Then: {reason}"
+                to = before.get("to", {}) | to if to else to
+            told = {"reason": reason, "was": was} | ({"to": to} if to else {})
             names.value[ident] = planted(told, self.layer, path, "relaxed")
 
     def _remove(self, index: int) -> None:

@@ -18,12 +18,14 @@ from coach.protocol.flat_text import Comment, flat_text
 from coach.protocol.laying import Laying
 from coach.protocol.library import NotFound, find_part, find_protocol
 from coach.protocol.local_model import Overlay, Part
-from coach.protocol.model import Pin, Protocol
+from coach.protocol.model import Pin, Protocol, Relax
 from coach.protocol.positions import Path, Positions
 from coach.protocol.problems import FileProblems, Problem
+from coach.protocol.relaxing import relaxed_words, tightened
 from coach.protocol.report import Report
 from coach.protocol.shape import fit
 from coach.protocol.tree import Node, copied, origin, plain, planted
+from coach.text import one_line
 
 MAX_CHAIN = 8
 """The most files that may stand over one another, the base included: the longest chain that ships has five."""
@@ -157,11 +159,18 @@ def _laid(
         for each in notices.problems
     ]
     told += [
-        Problem(name, *positions.key(("relax", "rule", ident)), f"the rule `{ident}` is relaxed", level="notice")
+        Problem(
+            name, *positions.key(("relax", "rule", ident)), _relaxed(ident, protocol.relaxed[ident]), level="notice"
+        )
         for ident in overlay.relax.get("rule", {})
     ]
     under = (*base.under, *(part.under for part in parts if part is not None))
     return Effective(protocol, root, flat, (*told,), under)
+
+
+def _relaxed(ident: str, relax: Relax) -> str:
+    how = "tightened" if tightened(relax) else "relaxed"
+    return f"the rule `{ident}` is {how}: {one_line(relaxed_words(relax))}; reason: {one_line(relax.reason)}"
 
 
 def _words(model: type[Part | Protocol]) -> list[str]:
@@ -309,7 +318,8 @@ def _in_order(root: Node) -> None:
 def _head(protocol: Protocol) -> list[str]:
     lines = [f"{protocol.id}, version {protocol.version}: the whole protocol in force."]
     lines += [f"made from {pin.id}, version {pin.version} ({pin.digest[:12]})" for pin in protocol.made_from]
-    lines += [f"RELAXED RULE {ident}: {relax.reason}" for ident, relax in protocol.relaxed.items()]
+    for ident, relax in protocol.relaxed.items():
+        lines.append(f"{'TIGHTENED' if tightened(relax) else 'RELAXED'} RULE {ident}: {relax.reason}")
     return lines
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import re
+from html import unescape
 from itertools import pairwise
 from typing import Any
 
@@ -14,15 +16,18 @@ from hypothesis import strategies as st
 
 from coach.debrief.csv_form import as_csv, events_csv, measures_csv
 from coach.debrief.forms import FORMS
+from coach.debrief.html_form import as_html
+from coach.debrief.json_form import as_json
 from coach.debrief.markdown import as_markdown, escape
-from coach.debrief.page import Debrief
+from coach.debrief.page import Debrief, build
 from coach.debrief.phrases import pause, percent, seconds
 from coach.debrief.sentences import gap_for, shock
 from coach.debrief.tape import legend, rows
 from coach.debrief.text import WIDTH, as_text
 from coach.log.happened import Look
-from tests.debrief.pages import good_drill, page
-from tests.measure.story import Story
+from coach.protocol.model import Relax
+from tests.debrief.pages import good_drill, header, page
+from tests.measure.story import Story, protocol
 
 HOSTILE = '=cmd()|"x"<script>[red]\x1b[31m\u202eevil`*_#'
 
@@ -154,6 +159,63 @@ def test_standing_cautions_and_the_body_without_endorsement() -> None:
     assert "Order and timing seen; depth, release and breaths not measured" in cautions
     approved = {**page_protocol(), "approval": "approved"}
     assert "not approved" not in " ".join(page(good_drill(), 115, protocol=approved).cautions)
+
+
+STATES = [
+    ("draft", "no medical director has signed it", "ninguna dirección médica"),
+    ("checked", "no medical director has signed it", "ninguna dirección médica"),
+    ("not signed", "no medical director has signed it", "ninguna dirección médica"),
+    ("withdrawn", "not to be taught any more", "ya no debe enseñarse"),
+    ("superseded", "Another version has taken", "Otra versión"),
+    ("changed since approved", "signed and changed afterwards", "se firmó y se cambió después"),
+    ("approver is author", "its author signed it alone", "solo lo firmó quien lo escribió"),
+    ("effective before approval", "before the day of signing", "antes del día de la firma"),
+    ("approved later than today", "a day that lay ahead", "una fecha aún por llegar"),
+    ("not in force yet", "was not in force yet", "aún no en vigor"),
+    ("review date passed", "its review was overdue", "su revisión había vencido"),
+]
+
+
+@pytest.mark.parametrize("more", ["", ", 1 rule relaxed", ", 2 rules relaxed, 1 rule tightened"])
+@pytest.mark.parametrize(("state", "english", "spanish"), STATES)
+def test_each_state_of_approval_is_told_by_a_sentence_that_is_true_of_it(
+    state: str, english: str, spanish: str, more: str
+) -> None:
+    for language, said in (("en", english), ("es", spanish)):
+        made = page(good_drill(), 115, language=language, protocol={**page_protocol(), "approval": state + more})
+        cautions = " ".join(made.cautions)
+        assert said in cautions
+        assert ("not approved" in cautions) is (language == "en" and said == "no medical director has signed it")
+
+
+@pytest.mark.parametrize("state", ["in force", "in force, 1 rule relaxed"])
+def test_what_is_in_force_needs_no_caution_though_a_rule_is_relaxed(state: str) -> None:
+    made = page(good_drill(), 115, protocol={**page_protocol(), "approval": state})
+    assert "signed" not in " ".join(made.cautions) and "not approved" not in " ".join(made.cautions)
+    assert f"· {state.replace('1 rule relaxed', '1 RULE RELAXED')}" in " ".join(as_text(made).split())
+
+
+def test_relaxed_rules_and_the_typed_reason_stand_in_every_form() -> None:
+    relaxed = {"rule": {"prompts": Relax(reason="The quay stairs.", was={"at_most": "31 s"}, to={"at_most": "45 s"})}}
+    relaxed["rule"]["hands"] = Relax(reason="None here.", was={"at_most": "5 s"})
+    relaxed["rule"]["sooner"] = Relax(reason="We can.", was={"within": "5 s"}, to={"within": "4 s"})
+    local = protocol().model_copy(update={"relax": relaxed})
+    top = header(good_drill(), reason="Only <b>today</b>")
+    made = build(good_drill().happened(115, "ended"), local, top, None)
+    for form in (as_text, as_markdown, as_html, as_json):
+        text = " ".join(unescape(form(made)).replace("\\", "").split())
+        assert "prompts of the base was relaxed: at most 45 s, was 31 s. Reason: The quay stairs." in text
+        assert "hands of the base was relaxed: dropped. Reason: None here." in text
+        assert "sooner of the base was made stricter: within 4 s, was 5 s. Reason: We can." in text
+        assert "as typed: Only <b>today</b>" in text
+    assert "<b>today" not in as_html(made)
+    assert "Only <b>today</b>" in measures_csv(made)
+    told = json.loads(as_json(made))["protocol"]
+    assert told["reason_for_test"] == "Only <b>today</b>"
+    assert told["rules_changed"][0] == {
+        "rule": "prompts", "how": "relaxed", "members": [{"name": "at_most", "was": "31 s", "now": "45 s"}],
+        "reason": "The quay stairs.",
+    }  # fmt: skip
 
 
 def page_protocol() -> dict[str, str]:

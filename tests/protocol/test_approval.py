@@ -253,6 +253,15 @@ def test_a_relaxed_rule_is_said_beside_every_state(tmp_path: Path) -> None:
     assert (word, sound) == ("in force, 1 rule relaxed", True) and why.endswith("1 rule relaxed: kept")
 
 
+def test_a_tightened_rule_is_not_called_relaxed(tmp_path: Path) -> None:
+    rule = FILE.replace('always_possible = { on = "compression" }', 'while = "wet"\nat_most = "31 s"')
+    rule = rule.replace("[timers]", '[facts.wet]\nkind = "flag"\ndefault = false\nsource = "desk"\n[timers]')
+    text = local(tmp_path, '[relax.rule.kept]\nreason = "We can."\nto = { at_most = "30 s" }\n')
+    (tmp_path / "made-up" / "base.toml").write_text(rule, encoding="utf-8")
+    text = text.replace(digest(FILE).canonical, digest(rule).canonical)
+    assert state(text, "2026-03-15", tmp_path)[0] == "draft, 1 rule tightened"
+
+
 # --- wordings ---------------------------------------------------------------------------------------------------------
 
 

@@ -12,10 +12,11 @@ from hypothesis import strategies as st
 
 from coach.protocol import library
 from coach.protocol.flat_text import flat_text
-from coach.protocol.model import Protocol
+from coach.protocol.model import Protocol, Relax
 from coach.protocol.overlay import MAX_CHAIN, effective, effective_text, flattened
 from coach.protocol.problems import FileProblems
 from coach.protocol.reading import digest, notices, read_protocol
+from coach.protocol.relaxing import tightened
 from coach.protocol.tree import plain, planted
 from coach.resources import data_dir
 
@@ -224,8 +225,59 @@ reason = "None of ours."
     text = effective(HEAD + body, "local.toml", shelf).text
     assert "# RELAXED RULE prompts: The quay stairs." in text
     told = effective(HEAD + body, "local.toml", shelf).notices
-    assert [notice.what for notice in told] == ["the rule `prompts` is relaxed", "the rule `push-possible` is relaxed"]
+    assert [notice.what for notice in told] == [
+        "the rule `prompts` is relaxed: at most 15 s, was 10 s; reason: The quay stairs.",
+        "the rule `push-possible` is relaxed: dropped; reason: None of ours.",
+    ]
     assert all(notice.level == "notice" for notice in told)
+
+
+def test_a_rule_that_asks_for_more_is_tightened(shelf: Path) -> None:
+    body = '[relax.rule.prompts]\nreason = "We can."\nto = { at_most = "9 s" }\n'
+    whole = effective(HEAD + body, "local.toml", shelf)
+    assert [one.what for one in whole.notices] == [
+        "the rule `prompts` is tightened: at most 9 s, was 10 s; reason: We can."
+    ]
+    assert "# TIGHTENED RULE prompts" in whole.text and "RELAXED" not in whole.text
+
+
+def test_what_is_relaxed_below_is_not_called_tightened_above(shelf: Path) -> None:
+    lower = HEAD + '[relax.rule.prompts]\nreason = "Stairs."\nto = { at_most = "20 s" }\n'
+    place(shelf, "quay/local", lower)
+    pin = digest(effective_text(lower, "local.toml", shelf)).canonical
+    upper = 'format = 1\nid = "quay/pier"\nversion = "1"\n'
+    upper += f'extends = {{ id = "quay/local", version = "7", digest = "{pin}" }}\n'
+    upper += '[relax.rule.prompts]\nreason = "Fewer."\nto = { at_most = "15 s" }\n'
+    (notice,) = effective(upper, "local.toml", shelf).notices
+    assert notice.what.endswith("is relaxed: at most 15 s, was 10 s; reason: Stairs. Then: Fewer.")
+
+
+COUNT = {"count": {"of": {"on": "cue"}, "at_least": 1, "at_most": 3}, "between": {"from": {"on": "go"}}}
+
+
+@pytest.mark.parametrize(
+    ("was", "to", "tight"),
+    [
+        ({"after": {}, "within": "10 s"}, {"within": "9500 ms"}, True),
+        ({"after": {}, "within": "10 s"}, {"within": "11 s"}, False),
+        ({"after": {}, "within": "10 s"}, {"within": "9 s", "say": "Sooner."}, True),
+        ({"after": {}, "within": "10 s"}, {"say": "Sooner."}, False),
+        ({"after": {}, "within": "10 s"}, {"within": "9 s", "after": {"on": "go"}}, False),
+        ({"while": "a", "at_most": "1 min"}, {"at_most": "60 s"}, False),
+        ({"while": "a", "at_most": "1 min"}, {"at_most": "soon"}, False),
+        ({"while": "a", "at_most": "1 min"}, {"at_most": "50 s", "while": "a and b"}, False),
+        ({"never": {"on": "x"}}, {"within": "9 s"}, False),
+        ({"never": {"on": "x"}}, {}, False),
+        (COUNT, {"count": {**COUNT["count"], "at_most": 2}}, True),
+        (COUNT, {"count": {**COUNT["count"], "at_least": 2, "at_most": 2}}, True),
+        (COUNT, {"count": {**COUNT["count"], "at_least": 2, "at_most": 4}}, False),
+        (COUNT, {"count": {"of": COUNT["count"]["of"], "at_most": 3}}, False),
+        (COUNT, {"count": {**COUNT["count"], "of": {"on": "clear"}, "at_most": 2}}, False),
+        ({**COUNT, "count": {"of": {}}}, {"count": {"of": {}, "at_most": 2}}, True),
+    ],
+)  # fmt: skip
+def test_only_a_bound_that_asks_for_more_is_tighter(was: dict[str, Any], to: dict[str, Any], tight: bool) -> None:
+    assert tightened(Relax(reason="x", was=was, to=to)) is tight
 
 
 def test_a_relaxed_rule_stays_relaxed_one_file_further_up(shelf: Path) -> None:

@@ -12,7 +12,8 @@ from typing import Any, Literal
 
 from coach.check.compare.arrows import Pair, differences, named, pairs, reordered
 from coach.check.compare.guards import Room, compare_guards
-from coach.protocol.model import Protocol, Step
+from coach.protocol.model import Protocol, Relax, Step
+from coach.protocol.relaxing import members, plainly, relaxed_words, tightened
 from coach.protocol.wordings import wordings
 from coach.units import duration_text
 
@@ -82,26 +83,28 @@ def differences_of(old: Protocol, new: Protocol) -> Differences:
 
 def _rules(old: Protocol, new: Protocol) -> Iterator[Change]:
     before, after = ({str(rule.get("id", "")): rule for rule in each.rule} for each in (old, new))
-    for ident, relax in new.relaxed.items():
-        if ident in old.relaxed and old.relaxed[ident] == relax:
-            continue
-        said = _said(relax.was)
-        to = (
-            f"now {_members(relax.to)}, was {_members({key: relax.was.get(key) for key in relax.to})}"
-            if relax.to
-            else "dropped"
-        )
-        yield Change("relaxed", ident, f"{to}; reason: {relax.reason}{said}", runs=False)
     for ident, rule in before.items():
-        if ident in new.relaxed:
-            continue
+        relax = new.relaxed.get(ident)
+        told = f"; reason: {relax.reason}" if relax is not None and relax != old.relaxed.get(ident) else ""
         if ident not in after:
-            yield Change("relaxed", ident, f"gone, without a reason{_said(rule)}", runs=False)
-        else:
-            changed = _changed_keys(rule, after[ident], ("say", "source"))
-            if changed:
-                was, now = ({key: each.get(key) for key in changed} for each in (rule, after[ident]))
-                yield Change("relaxed", ident, f"reads otherwise: now {_members(now)}, was {_members(was)}", runs=False)
+            gone = f"dropped{told}" if told else "gone, without a reason"
+            yield Change("relaxed", ident, f"{gone}{_said(rule)}", runs=False)
+        elif changed := _changed_keys(rule, after[ident], ("say", "source")):
+            turned = Relax(reason=told or "-", was=rule, to=after[ident])
+            was, now = ({key: each.get(key) for key in changed} for each in (rule, after[ident]))
+            if tightened(turned):
+                yield Change("other", f"rule {ident}", f"tightened: {relaxed_words(turned)}{told}{_said(rule)}", False)
+            elif told:
+                yield Change("relaxed", ident, f"{relaxed_words(turned)}{told}{_said(rule)}", runs=False)
+            else:
+                yield Change("relaxed", ident, f"reads otherwise: now {members(now)}, was {members(was)}", runs=False)
+        elif told:
+            yield Change("other", f"rule {ident}", f"reads as before{told}", runs=False)
+    for ident, relax in new.relaxed.items():
+        if ident not in before and ident not in old.relaxed:
+            what = f"{relaxed_words(relax)}; reason: {relax.reason}{_said(relax.was)}"
+            section: Section = "other" if tightened(relax) else "relaxed"
+            yield Change(section, ident, f"{what} (a rule of its base)", runs=False)
     for ident in [ident for ident in after if ident not in before]:
         yield Change("other", f"rule {ident}", f"new rule{_said(after[ident])}", runs=False)
 
@@ -110,22 +113,6 @@ def _said(rule: Mapping[str, Any]) -> str:
     say = rule.get("say", "")
     words = say if isinstance(say, str) else say.get("en") or next(iter(say.values()), "")
     return f" (“{words}”)" if words else ""
-
-
-def _members(table: Mapping[str, Any]) -> str:
-    return ", ".join(f"{key} = {_value(value)}" for key, value in table.items())
-
-
-def _value(value: Any) -> str:
-    if value is None:
-        return "nothing"
-    if isinstance(value, dict):
-        return f"{{ {_members(value)} }}"
-    if isinstance(value, list):
-        return f"[{', '.join(_value(each) for each in value)}]"
-    if isinstance(value, float):
-        return f"{value:g}"
-    return str(value).lower() if isinstance(value, bool) else str(value)
 
 
 def _changed_keys(one: Mapping[str, Any], two: Mapping[str, Any], apart: Collection[str] = ()) -> list[str]:
@@ -174,11 +161,11 @@ def _table(
             yield Change(section, f"{kind} {name}", "gone", runs)
         else:
             for key in _changed_keys(one, new[name], _APART):
-                what = f"{key} {_value(new[name].get(key))} instead of {_value(one.get(key))}"
+                what = f"{key} {plainly(new[name].get(key))} instead of {plainly(one.get(key))}"
                 yield Change(section, f"{kind} {name}", what, runs)
     for name, two in new.items():
         if name not in old:
-            shown = _members({key: value for key, value in two.items() if key not in _APART})
+            shown = members({key: value for key, value in two.items() if key not in _APART})
             yield Change(section, f"{kind} {name}", f"new{f': {shown}' if shown else ''}", runs)
 
 
@@ -219,7 +206,7 @@ def _steps(old: Protocol, new: Protocol, rooms: tuple[Room, Room], renamed: Mapp
         orders = [sorted(sorted(pair) for pair in each.either_order) for each in (track, other)]
         if orders[0] != orders[1]:
             yield Change(
-                "arrows", f"track {name}", f"either order of {_value(orders[1])}, was {_value(orders[0])}", False
+                "arrows", f"track {name}", f"either order of {plainly(orders[1])}, was {plainly(orders[0])}", False
             )
         for step_name, step in track.step.items():
             become = renamed.get(step_name, step_name)
@@ -244,18 +231,20 @@ def _step(name: str, one: Step, two: Step, rooms: tuple[Room, Room]) -> Iterator
     for field in _SETS:
         was, now = getattr(one, field), getattr(two, field)
         if sorted(was) != sorted(now):
-            yield Change("arrows", f"step {name}", f"{field} {_value(now)} instead of {_value(was)}")
+            yield Change("arrows", f"step {name}", f"{field} {plainly(now)} instead of {plainly(was)}")
     for field in ("armed", "required", "severity"):
         was, now = getattr(one, field), getattr(two, field)
         if was != now:
-            yield Change("arrows", f"step {name}", f"{field} {_value(now)} instead of {_value(was)}", field == "armed")
+            yield Change(
+                "arrows", f"step {name}", f"{field} {plainly(now)} instead of {plainly(was)}", field == "armed"
+            )
     for said in ("cue", "late_cue", "voice"):
         if bool(getattr(one, said)) != bool(getattr(two, said)):
             yield Change("arrows", f"step {name}", f"has {'a' if getattr(two, said) else 'no'} {said} now")
     yield from _asked("arrows", f"step {name}", "applies", one.when, two.when, rooms, False)
     was, now = (step.model_dump(by_alias=True, exclude_defaults=True) for step in (one, two))
     for key in _changed_keys(was, now, _TOLD):
-        yield Change("arrows", f"step {name}", f"{key} {_value(now.get(key))} instead of {_value(was.get(key))}")
+        yield Change("arrows", f"step {name}", f"{key} {plainly(now.get(key))} instead of {plainly(was.get(key))}")
 
 
 _TOLD = {
@@ -298,7 +287,7 @@ def _other(old: Protocol, new: Protocol, rooms: tuple[Room, Room]) -> Iterator[C
     for key in [key for key in Protocol.model_fields if key not in _COMPARED]:
         was, now = getattr(old, key), getattr(new, key)
         if was != now:
-            yield Change("other", key, f"{_value(now) or 'none'} instead of {_value(was) or 'none'}", runs=False)
+            yield Change("other", key, f"{plainly(now) or 'none'} instead of {plainly(was) or 'none'}", runs=False)
     yield from _table("other", "fact", _dumped(old.facts), _dumped(new.facts))
     yield from _table("other", "counter", _dumped(old.counters), _dumped(new.counters))
     yield from _table("other", "observation", _dumped(old.observations), _dumped(new.observations))
@@ -316,7 +305,7 @@ def _other(old: Protocol, new: Protocol, rooms: tuple[Room, Room]) -> Iterator[C
     yield from _table("other", "finding", findings[0], findings[1], runs=False)
     for key in _changed_keys(old.pass_, new.pass_, _APART):
         yield Change(
-            "other", "pass", f"{key} {_value(new.pass_.get(key))} instead of {_value(old.pass_.get(key))}", False
+            "other", "pass", f"{key} {plainly(new.pass_.get(key))} instead of {plainly(old.pass_.get(key))}", False
         )
     waived = [{f"{one.code} {one.where}".strip(): {"reason": one.reason} for one in each.waive} for each in (old, new)]
     yield from _table("other", "waiver", waived[0], waived[1], runs=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
@@ -110,11 +111,14 @@ def of_reading(problem: Problem) -> Finding:
     return Finding(code, CODES[code].level, Where(problem.file, problem.line, problem.column), problem.what, help_)
 
 
+_TURNED = re.compile(r"the rule `[^`]*` is (relaxed|tightened): ")
+
+
 def _of_notice(problem: Problem) -> Finding:
     what = problem.what
     code = "overlay-noop" if "changes nothing" in what else "translation-missing"
-    if what.endswith("is relaxed"):
-        code = "rule-relaxed"
+    if turned := _TURNED.match(what):
+        code = f"rule-{turned[1]}"
     where = Where(problem.file, problem.line, problem.column)
     return Finding(code, CODES[code].level, where, what, problem.todo, subject=_quoted(what))
 

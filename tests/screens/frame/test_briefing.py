@@ -299,6 +299,22 @@ async def test_leaving_the_reason_leads_back_and_asks_again() -> None:
         assert drill.told == []
 
 
+async def test_a_withdrawn_protocol_asks_for_a_reason_that_says_so() -> None:
+    desk, drill = drilling()
+    desk.choices = replace(LAST, mode="test")
+    desk.protocol_cards = (replace(ADULT, approval="withdrawn, 1 rule relaxed", sound=False),)
+    app = KneesideApp(desk)
+    async with app.run_test() as pilot:
+        await pilot.press("d", "enter")
+        assert "WITHDRAWN: this protocol is not to be taught any more" in " ".join(golden.text(app).split())
+        await pilot.press(*"why", "enter")
+        assert "Nothing was taken" in golden.text(app) and drill.told == []
+        await pilot.press(*", withdrawn", "enter")
+        assert "WITHDRAWN: " not in golden.text(app)
+        await pilot.press("enter")
+        assert drill.told[0][0] == "go"
+
+
 async def test_a_sensitive_story_says_so_first_and_is_never_the_first_choice() -> None:
     desk = FakeDesk(scenario_cards=(CHILD, STALL))
     app = KneesideApp(desk)
