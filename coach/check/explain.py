@@ -101,8 +101,42 @@ CODES: dict[str, Code] = {
     "finding-idle": Code(
         "error",
         "A finding of the debrief that can never be made.",
-        "The table names no form that the debrief knows (omitted, out_of_order, over, under, outside), or a target "
-        "that the file does not have. The debrief would pass it over, and a fault would go unsaid.",
+        "The table names no form that the debrief knows (omitted, out_of_order, over, under, outside), or a target, "
+        "step or observation that the file does not have; or the target lacks the bound that it looks at (over needs "
+        "to, under needs from), or the step the limit. The debrief would pass it over, and a fault would go unsaid.",
+    ),
+    "finding-twice": Code(
+        "error",
+        "Two findings of the debrief bear one id.",
+        "A log, a sign-off, a golden script and a local file speak of a finding by its id. Where two bear one, a word "
+        "about the one is taken for the other, and a local file changes the first only.",
+    ),
+    "finding-grade": Code(
+        "error",
+        "A finding of the debrief has a severity that there is not.",
+        "A severity is critical, major or minor (for steps also `as the step`). Any other word would be taken for "
+        "minor, and a grave fault would fail nobody.",
+    ),
+    "role-unknown": Code(
+        "error",
+        "A role that no rescuer can have.",
+        "A step or a fault with roles is the learner's only where the briefing gave them one of these. The briefing "
+        "offers lead, second, breaths, unit and caller; a role by any other word is nobody's, so that the step fails "
+        "nobody.",
+    ),
+    # --- the floor of judgement -------------------------------------------------------------------------------------
+    "critical-unjudged": Code(
+        "error",
+        "A critical step that can never be judged.",
+        "The file calls the step critical, and then takes it out of all judgement: with required = false, or without "
+        "the observation that does it, it can never have been left out. Whoever skips it passes.",
+    ),
+    "severity-floor": Code(
+        "error",
+        "A grave mistake that is graded below critical.",
+        "The call, the clear call, the shock and the first push are what a drill is about, and a shock without a clear "
+        "call, after a touch or to somebody awake hurts people. A pass counts critical steps and faults only, so "
+        "that a lower grade lets it by (a choice of this program). If it is meant, waive it and say why.",
     ),
     "inject-without-deadline": Code(
         "warning",
@@ -276,7 +310,7 @@ CODES: dict[str, Code] = {
         "warning",
         "A pass in spite of critical faults.",
         "The file lets a learner pass who made a fault that it calls critical itself. Write critical_faults = 0, or "
-        "give the fault another weight.",
+        "give the fault another weight. Critical steps count only where they were independent, whatever is written.",
     ),
     "unit-plausible": Code(
         "warning",

@@ -223,6 +223,12 @@ def _ends(name: str) -> tuple[str, str] | None:
     return (start, end) if to and end in NAMES and (start == "go" or start in NAMES) else None
 
 
+def is_measured(written: str) -> bool:
+    """Whether keys can measure a target of that name."""
+    name = written.replace("-", "_")
+    return name in READ or _ends(name) is not None
+
+
 def _between(found: Measures, start: str, end: str) -> list[Reading]:
     reached = found.milestones.reached
     then, since = reached[end], 0 if start == "go" else reached[start]

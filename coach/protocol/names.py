@@ -28,6 +28,9 @@ HANDS_TRACK = "hands"
 HANDS_STEPS = ("hands_off_chest", "hands_on_chest")
 """The built-in track that turns pushes into runs."""
 
+RESCUER_ROLES = ("lead", "second", "breaths", "unit", "caller")
+"""Roles that several rescuers can have: what a briefing offers, and what `roles` of a step or a fault may name."""
+
 PREFIXED_EVENTS = ("timer", "inject", "closed")
 """Kinds of event written ``kind:NAME``."""
 

@@ -10,6 +10,7 @@ from pathlib import Path as FilePath
 
 from coach.check.explain import CODES
 from coach.check.findings import Finding, Where
+from coach.check.lint.floor import lint_floor
 from coach.check.lint.guards import lint_guards
 from coach.check.lint.keys import lint_keys
 from coach.check.lint.numbers import lint_numbers
@@ -65,6 +66,7 @@ def lint_all(sheet: Sheet) -> None:
     exprs = [expr for _, expr in sheet.all_guards()]
     truth = Truth(sheet.protocol, sheet.terms, exprs)
     lint_structure(sheet, truth)
+    lint_floor(sheet)
     lint_order(sheet)
     lint_guards(sheet, truth)
     lint_timing(sheet, truth)

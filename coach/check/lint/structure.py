@@ -8,11 +8,9 @@ from typing import Any
 
 from coach.check.lint.sheet import Sheet
 from coach.check.lint.truth import Truth, Values, Variable, read_by
-from coach.measure.rules import KINDS
 from coach.observations import OBSERVATIONS
 from coach.protocol.guards import Choice, Compare, Expr, Name
 from coach.protocol.names import BUILT_IN_FACTS, arrows, emitted
-from coach.text import nearest
 
 
 def lint_structure(sheet: Sheet, truth: Truth) -> None:
@@ -21,7 +19,6 @@ def lint_structure(sheet: Sheet, truth: Truth) -> None:
     _unused(sheet)
     _events(sheet)
     _injects(sheet)
-    _findings(sheet)
 
 
 # --- steps ------------------------------------------------------------------------------------------------------------
@@ -195,21 +192,3 @@ def _injects(sheet: Sheet) -> None:
                 what = f"the inject `{name}` both allows and forbids `{event}`"
                 path = ("inject", name, "allowed", index)
                 sheet.add("inject-both-ways", path, what, "let it be one of the two", side="value")
-
-
-# --- finding tables ---------------------------------------------------------------------------------------------------
-
-
-def _findings(sheet: Sheet) -> None:
-    """Tables that the debrief could not use and would pass over in silence."""
-    for index, row in enumerate(sheet.protocol.finding):
-        kind = next((kind for kind in KINDS if isinstance(row.get(kind), dict)), None)
-        name = row.get("id", index + 1)
-        if kind is None:
-            what = f"the finding `{name}` asks for nothing that the debrief knows"
-            sheet.add("finding-idle", ("finding", index), what, f"one of {', '.join(KINDS)} is needed")
-        elif kind in ("over", "under", "outside") and row[kind].get("target") not in sheet.protocol.targets:
-            what = f"the finding `{name}` asks for a target that is not there: `{row[kind].get('target', '')}`"
-            near = nearest(str(row[kind].get("target", "")), sheet.protocol.targets)
-            help_ = f"did you mean `{near}`?" if near else "name one of [targets]"
-            sheet.add("finding-idle", ("finding", index, kind, "target"), what, help_, side="value")
