@@ -444,6 +444,13 @@ CODES: dict[str, Code] = {
         "file or the rule. A rule of a base that does not suit is relaxed under relax.rule, with the reason, which "
         "stands on the approval sheet.",
     ),
+    "overlay-relaxed": Code(
+        "warning",
+        "A local file judges less strictly than its base.",
+        "It lowers a severity, makes a step no longer required, widens a target or lengthens a limit. The base has it "
+        "stricter, with a source. Where the local file means it, a [[waive]] with this code, the place and the reason "
+        "says so to whoever signs it.",
+    ),
     "waive-unused": Code(
         "warning",
         "A waiver that covers nothing.",

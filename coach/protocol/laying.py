@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from coach.protocol.lenience import relaxation
 from coach.protocol.local_model import Overlay, Part, Removal, Where
 from coach.protocol.positions import Path
 from coach.protocol.report import Report, known_words
@@ -47,6 +48,8 @@ class Laying:
         self.layer = overlay.id
         self.removed: list[tuple[str, str, Path]] = []
         """What was taken away: its kind, its name and where the local file says so."""
+        self.relaxed: list[tuple[Path, str]] = []
+        """What is judged less strictly than in the base: where the local file says so, and how."""
 
     def lay(self) -> None:
         """Do all that the local file asks for, in the order change, add, insert, relax, remove."""
@@ -115,13 +118,21 @@ class Laying:
                 self._change(node.value[key], value, here, there)
                 self._other_languages(node.value[key], value, here)
             else:
-                self._put(node, key, value, here)
+                self._put(node, key, value, here, there)
 
-    def _put(self, node: Node, key: str, value: Any, here: Path) -> None:
+    def _put(self, node: Node, key: str, value: Any, here: Path, there: Path) -> None:
         old = plain(node.value[key])
+        self._less(node, there, old, value, here)
         if _same(old, value):
             self.notices.at_key(here, f"`{key}` changes nothing: the base says {_short(old)} too", todo="leave it out")
         node.value[key] = planted(value, self.layer, here, f"changed, was {_short(old)}")
+
+    def _less(self, node: Node, there: Path, old: Any, new: Any, here: Path) -> None:
+        """Keep it where the new value judges less strictly than the base does."""
+        unit = node.value.get("unit")
+        less = relaxation(there, old, new, unit.value if unit is not None and isinstance(unit.value, str) else "")
+        if less:
+            self.relaxed.append((here, f"`{_dotted(there[:-1])}` is judged less strictly than in the base: {less}"))
 
     def _change_rows(self, rows: Node, key: str, wanted: dict[str, Any], path: Path, at: Path) -> None:
         for ident, members in wanted.items():
@@ -192,6 +203,8 @@ class Laying:
             elif _listed(there) and isinstance(value, dict):
                 self._add_rows(node, key, value, here, there)
             elif key not in node.value:
+                if at:
+                    self._less(node, there, None, value, here)
                 node.value[key] = planted(value, self.layer, here, "added")
             elif node.value[key].is_table and isinstance(value, dict):
                 self._add(node.value[key], value, here, there)

@@ -43,13 +43,15 @@ class _Under(NamedTuple):
 class Effective(NamedTuple):
     """The protocol in force: as a model, as a tree with its origins, as TOML, and what its author should know.
 
-    ``under`` are the files that it stands over. What is read as a base only has no text."""
+    ``relaxed`` says what it, or a part that it takes, judges less strictly than its base; ``under`` are the files that
+    it stands over. What is read as a base only has no text."""
 
     protocol: Protocol
     root: Node
     text: str
     notices: tuple[Problem, ...]
     under: tuple[_Under, ...] = ()
+    relaxed: tuple[Problem, ...] = ()
 
     @property
     def digest(self) -> str:
@@ -129,9 +131,15 @@ def _laid(
         raise reading.refusal(report)
     own = Pin(id=base.protocol.id, version=base.protocol.version, digest=base.digest)
     root, removed, gone = base.root, [], []
+    relaxed: list[Problem] = []
     for part in parts:
         if part is not None:
-            lines = _lay_part(root, part, report)
+            laid = _lay_part(root, part, report)
+            lines = laid.removed
+            relaxed += [
+                Problem(name, *positions.key(part.named), f"{what} (in {part.part.id})", level="notice")
+                for _, what in laid.relaxed
+            ]
             removed += [(kind, ident, part.named) for kind, ident, _ in lines]
             gone += _gone(part.part, lines)
     laying = Laying(root, overlay, known, report, notices)
@@ -164,8 +172,9 @@ def _laid(
         )
         for ident in overlay.relax.get("rule", {})
     ]
+    relaxed += [Problem(name, *positions.key(here), what, level="notice") for here, what in laying.relaxed]
     under = (*base.under, *(part.under for part in parts if part is not None))
-    return Effective(protocol, root, flat, (*told,), under)
+    return Effective(protocol, root, flat, (*told,), under, (*relaxed,))
 
 
 def _relaxed(ident: str, relax: Relax) -> str:
@@ -229,13 +238,13 @@ def _part(pin: Pin, named: Path, report: Report, folder: FilePath | None) -> _Pa
     return _PartFile(part, data, own, pin, named, _Under("part", pin.id, entry.path, text))
 
 
-def _lay_part(root: Node, file: _PartFile, report: Report) -> list[tuple[str, str, Path]]:
-    """Lay a part on; where it does not fit, the line that names it says so. What it took away."""
+def _lay_part(root: Node, file: _PartFile, report: Report) -> Laying:
+    """Lay a part on; where it does not fit, the line that names it says so."""
     laying = Laying(root, file.part, file.data, file.report, Report(file.report.file, file.report.positions))
     laying.lay()
     for problem in file.report.problems:
         report.at_value((*file.named, "id"), f"the part does not fit here: {problem}".rstrip("."))
-    return laying.removed
+    return laying
 
 
 def _base(overlay: Overlay, report: Report, name: str, folder: FilePath | None, seen: tuple[str, ...]) -> Effective:

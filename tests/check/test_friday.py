@@ -82,7 +82,7 @@ def test_the_sound_files_draw_no_finding_of_any_kind_looked_for_here() -> None:
     assert len(named) > 24
     for name, text in TEXTS.items():
         found = lint(text, FILES[name], FOLDER, TODAY)
-        assert found.findings == ()
+        assert [one for one in found.findings if not one.waived] == []
         assert found.rules is not None
         ruled = {rule.id for rule in found.rules}
         assert {code for code in named if code not in CODES} <= ruled | {"first-breaths-by-prompts"}

@@ -44,7 +44,7 @@ def found(text: str, code: str, today: date = TODAY) -> list[Finding]:
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: "/".join(path.parts[-2:]))
 def test_no_shipped_protocol_draws_a_finding(path: Path) -> None:
     every = lint(path.read_text(encoding="utf-8"), str(path), today=TODAY).findings
-    assert [str(one) for one in every] == []
+    assert [str(one) for one in every if not one.waived] == []
 
 
 class Slip(NamedTuple):

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from coach.check.lint.file import Linted, failing, lint
 from coach.protocol.reading import digest
 from tests.check.test_lint import BASE, TEXT, TODAY, line_of
@@ -78,3 +80,63 @@ def test_a_local_file_may_waive(tmp_path: Path) -> None:
     )
     found, _ = laid(differences)
     assert [one.waived for one in found.findings] == ["an aim for the crew"]
+
+
+@pytest.mark.parametrize(
+    ("differences", "line", "words"),
+    [
+        ('[change.track.rescuer.step.begin]\nseverity = "major"\n', "severity", "severity major instead of critical"),
+        ('[change.finding.start-late]\nseverity = "minor"\n', "severity", "severity minor instead of major"),
+        ("[add.track.unit.step.first_pad]\nrequired = false\n", "required", "required = false"),
+        ('[add.track.unit.step.first_pad]\nseverity = "minor"\n', "severity", "severity minor instead of major"),
+        ("[change.targets.hands_off]\nto = 15\n", "to = 15", "to 15 s instead of 10 s"),
+        ('[change.targets.hands_off]\nto = "11 s"\n', "to =", "to 11 s instead of 10 s"),
+        ("[change.targets.compression_rate]\nfrom = 90\n", "from =", "from 90 /min instead of 100 /min"),
+        ('[change.track.crew.step.crew_beside]\nwithin = "1 min"\n', "within", "within 1 min instead of 15 s"),
+        ("[change.finding.run-length-off]\noutside = { by = 5 }\n", "outside", "by 5 instead of 2"),
+        (
+            '[change.arrow.touched-reading]\nfault = { severity = "minor" }\n',
+            "fault",
+            "`arrow.touched-reading.fault` is judged less strictly than in the base: severity minor instead of major",
+        ),
+    ],
+)
+def test_what_judges_less_strictly_than_the_base_is_told_with_old_and_new(
+    differences: str, line: str, words: str
+) -> None:
+    found, text = laid(differences)
+    mine = [one for one in failing(found.findings) if one.code == "overlay-relaxed"]
+    assert [one.where.line for one in mine] == [line_of(text, line)]
+    assert words in mine[0].what
+
+
+@pytest.mark.parametrize(
+    "differences",
+    [
+        '[change.finding.start-late]\nseverity = "critical"\n',
+        "[change.targets.hands_off]\nto = 8\n",
+        '[change.targets.hands_off]\nto = "9000 ms"\n',
+        "[change.targets.compression_rate]\nfrom = 105\n",
+    ],
+)
+def test_what_judges_more_strictly_is_no_finding(differences: str) -> None:
+    assert [code for code, _ in told(differences) if code.startswith("overlay")] == []
+
+
+def test_a_relaxation_inside_a_part_is_told_where_the_part_is_named(tmp_path: Path) -> None:
+    part = 'format = 1\nid = "parts/easy"\nversion = "1"\n[change.targets.hands_off]\nto = 20\n'
+    (tmp_path / "parts").mkdir()
+    (tmp_path / "parts" / "easy.toml").write_text(part, encoding="utf-8")
+    pin = f'[[with]]\nid = "parts/easy"\nversion = "1"\ndigest = "{digest(part).canonical}"\n'
+    found = lint(HEAD + pin, "local.toml", tmp_path, TODAY)
+    mine = [one for one in found.findings if one.code == "overlay-relaxed"]
+    assert [one.where.line for one in mine] == [line_of(HEAD + pin, "[[with]]")]
+    assert mine[0].what.endswith("to 20 s instead of 10 s (in parts/easy)")
+
+
+def test_a_relaxation_with_a_reason_is_waived_and_what_stands_over_it_need_not_say_so_again() -> None:
+    child = BASE.with_name("child-one-rescuer.toml").read_text(encoding="utf-8")
+    (one,) = lint(child, "child.toml", BASE.parent.parent, TODAY).findings
+    assert one.code == "overlay-relaxed" and one.waived
+    pair = BASE.with_name("child-two-rescuers.toml").read_text(encoding="utf-8")
+    assert lint(pair, "pair.toml", BASE.parent.parent, TODAY).findings == ()

@@ -24,9 +24,10 @@ from coach.check.lint.wording import lint_wording
 from coach.check.proof.rules import Rule, read_rules
 from coach.protocol.model import Protocol
 from coach.protocol.overlay import effective
-from coach.protocol.positions import locate
+from coach.protocol.positions import Path, locate
 from coach.protocol.problems import FileProblems, Problem
 from coach.protocol.reading import parsed
+from coach.protocol.tree import origin
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,7 @@ def lint(text: str, name: str, folder: FilePath | None = None, today: date | Non
         return Linted(None, None, text, tuple(map(of_reading, problems.problems)), None)
     sheet = Sheet(whole.protocol, whole.text, name, whole.root, locate(text), today or date.today())
     lint_all(sheet)
-    sheet.findings += map(_of_notice, whole.notices)
+    sheet.findings += map(_of_notice, (*whole.notices, *whole.relaxed))
     rules = _rules(sheet)
     return Linted(whole.protocol, rules, whole.text, settled(sheet), sheet)
 
@@ -119,10 +120,13 @@ _TURNED = re.compile(r"the rule `[^`]*` is (relaxed|tightened): ")
 def _of_notice(problem: Problem) -> Finding:
     what = problem.what
     code = "overlay-noop" if "changes nothing" in what else "translation-missing"
+    help_ = problem.todo
     if turned := _TURNED.match(what):
         code = f"rule-{turned[1]}"
+    elif "judged less strictly" in what:
+        code, help_ = "overlay-relaxed", "keep what the base has, or waive this and say why"
     where = Where(problem.file, problem.line, problem.column)
-    return Finding(code, CODES[code].level, where, what, problem.todo, subject=_quoted(what))
+    return Finding(code, CODES[code].level, where, what, help_, about=_quoted(what), subject=_quoted(what))
 
 
 def _quoted(what: str) -> str:
@@ -144,7 +148,7 @@ def settled(sheet: Sheet) -> tuple[Finding, ...]:
     probe = Sheet(sheet.protocol, sheet.text, sheet.file, sheet.root, sheet.own, sheet.today)
     for index, waive in enumerate(sheet.protocol.waive):
         covered = [number for number, one in enumerate(found) if _covers(waive.code, waive.where, one)]
-        path = ("waive", index)
+        path: Path = ("waive", index)
         place = f" at `{waive.where}`" if waive.where else ""
         if not waive.reason.strip():
             probe.add("waive-without-reason", path, f"the waiver of `{waive.code}` gives no reason", "say why")
@@ -154,13 +158,18 @@ def settled(sheet: Sheet) -> tuple[Finding, ...]:
             probe.add("waive-refused", path, what, help_)
         elif waive.code not in CODES:
             probe.add("waive-unused", (*path, "code"), f"`{waive.code}` is no code of a finding", side="value")
-        elif not covered and waive.code != NEVER:  # that one is for coverage to find
+        elif not covered and waive.code != NEVER and _own(sheet, path):  # that one is for coverage to find
             what = f"there is no finding `{waive.code}`{place} to waive"
             probe.add("waive-unused", path, what, "take the waiver out")
         else:
             for number in covered:
                 found[number] = replace(found[number], waived=waive.reason)
     return tuple(sorted([*found, *probe.findings], key=lambda one: one.order))
+
+
+def _own(sheet: Sheet, path: Path) -> bool:
+    """Whether a waiver is this file's own: what a base waives may well have been mended over it."""
+    return origin(sheet.root, path)[0] == sheet.protocol.id
 
 
 def _covers(code: str, where: str, one: Finding) -> bool:
