@@ -122,7 +122,7 @@ def _of_notice(problem: Problem) -> Finding:
     code = "overlay-noop" if "changes nothing" in what else "translation-missing"
     help_ = problem.todo
     if turned := _TURNED.match(what):
-        code = f"rule-{turned[1]}"
+        code = "rule-tightened" if turned[1] == "tightened" else "rule-relaxed"
     elif "judged less strictly" in what:
         code, help_ = "overlay-relaxed", "keep what the base has, or waive this and say why"
     where = Where(problem.file, problem.line, problem.column)
