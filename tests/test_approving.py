@@ -116,6 +116,25 @@ def test_what_checks_is_signed_in_place_and_keeps_its_rights(path: Path, capsys:
     assert read_text(kept) == read_text(path)
 
 
+def test_a_signature_says_what_it_accepts(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    waive = (
+        '[terms]\nlater = "unit == floor"\n[[waive]]\ncode = "term-unused"\nwhere = "later"\nreason = "Next year."\n'
+    )
+    path.write_text(SOUND + waive, encoding="utf-8")
+    local = path.parent.parent / "quay" / "base.toml"
+    local.parent.mkdir()
+    pin = f'[extends]\nid = "made-up/base"\nversion = "1"\ndigest = "{digest(SOUND + waive).canonical}"\n'
+    relax = '[relax.rule.kept]\nreason = "Stairs."\n'
+    local.write_text(f'format = 1\nid = "quay/base"\nversion = "1"\n[approval]\nauthor = "q"\n{pin}{relax}', "utf-8")
+    assert run(local) == 0, capsys.readouterr().err
+    said = capsys.readouterr().out
+    assert "a rule RELAXED: kept: dropped; reason: Stairs." in said
+    assert "a finding WAIVED: term-unused at later; reason: Next year." in said
+    assert main(["sheet", str(local), "--unproved"]) == 0
+    page = capsys.readouterr().out
+    assert "WAIVED FINDINGS" in page and "Next year" in page
+
+
 @pytest.mark.parametrize(
     ("old", "new", "changes", "said"),
     [

@@ -93,12 +93,15 @@ def approve(
             "stands": approval_state(protocol, whole.text, day).word,
             "signed_digest": protocol.approval.digest or None,
             "kept_as": None if kept is None else str(kept),
+            "signed_with": list(_signed_too(protocol)) if status == "approved" else [],
         }
         say_json(document if told is None else document | told.as_dict())
     else:
         say(f"{path}: {protocol.id} {protocol.version} is {status}.")
         if status == "approved":
             say(f"Signed: {protocol.approval.digest}, in force from {effective}, review due {review_due}.")
+            for line in _signed_too(protocol):
+                say(line)
         if kept is not None:
             say(f"A copy of what was signed: {kept}")
         if told is not None:
@@ -106,6 +109,18 @@ def approve(
     if trouble:
         remark(trouble)
     return FINE
+
+
+def _signed_too(protocol: Protocol) -> Iterator[str]:
+    """What a signature accepts: rules of the base that are other here, and findings that are waived."""
+    from coach.protocol.relaxing import relaxed_words, tightened
+
+    for ident, relax in protocol.relaxed.items():
+        how = "tightened" if tightened(relax) else "RELAXED"
+        yield one_line(f"Signed with it, a rule {how}: {ident}: {relaxed_words(relax)}; reason: {relax.reason}")
+    for waive in protocol.waive:
+        place = f" at {waive.where}" if waive.where else ""
+        yield one_line(f"Signed with it, a finding WAIVED: {waive.code}{place}; reason: {waive.reason}")
 
 
 def _unsound(path: Path, text: str) -> list[str]:
@@ -239,6 +254,17 @@ def _pads_text(protocol: Protocol) -> str:
         return ""
 
 
+def _base(whole: Effective) -> Protocol | None:
+    """What a local file stands over."""
+    from coach.protocol.overlay import effective as whole_of
+
+    nearest = whole.protocol.made_from[0].id if whole.protocol.made_from else ""
+    for under in whole.under:
+        if under.kind == "base" and under.id == nearest:
+            return whole_of(under.text, str(under.path), under.path.absolute().parent.parent).protocol
+    return None
+
+
 # --- the sheet --------------------------------------------------------------------------------------------------------
 
 
@@ -248,14 +274,17 @@ def sheet(name: str, form: str, out: Path | None, proved: bool) -> int:
     from coach.check.approval.sheet import sheet as made
     from coach.check.whole import check_file
     from coach.commands.check import Meter
-    from coach.commands.protocols import loaded
+    from coach.commands.lists import protocol_file
+    from coach.protocol.overlay import effective as whole_of
 
-    protocol, text = loaded(name)
+    path, own = protocol_file(name)
+    whole = whole_of(own, str(path), path.absolute().parent.parent)
+    protocol, text = whole.protocol, whole.text
     verdicts: dict[str, RuleVerdict] = {}
     if proved:
         with Meter(name) as meter:
             verdicts = {one.rule.id: one for one in check_file(text, protocol.id, progress=meter.tell).rules}
-    page = made(protocol, text, verdicts, date.today(), _pads_text(protocol))
+    page = made(protocol, text, verdicts, date.today(), _pads_text(protocol), _base(whole))
     drawn = as_html(page) if form == "html" else as_markdown(page)
     if out is None:
         say(drawn)

@@ -254,7 +254,7 @@ def test_a_relaxed_rule_is_said_beside_every_state(tmp_path: Path) -> None:
 
 
 def test_a_tightened_rule_is_not_called_relaxed(tmp_path: Path) -> None:
-    rule = FILE.replace('always_possible = { on = "compression" }', 'while = "wet"\nat_most = "31 s"')
+    rule = FILE.replace('always_possible = { on = "compression" }', 'while = { guard = "wet" }\nat_most = "31 s"')
     rule = rule.replace("[timers]", '[facts.wet]\nkind = "flag"\ndefault = false\nsource = "desk"\n[timers]')
     text = local(tmp_path, '[relax.rule.kept]\nreason = "We can."\nto = { at_most = "30 s" }\n')
     (tmp_path / "made-up" / "base.toml").write_text(rule, encoding="utf-8")
@@ -357,3 +357,36 @@ def test_the_sheet_hides_nothing_and_nothing_in_it_acts(tmp_path: Path) -> None:
     assert "<script" not in html and "{{ 7*7 }}" in html and "\x1b" not in html + markdown
     assert "RELAXED RULES" in html and "RELAXED RULES" in markdown and "NO SOURCE" in markdown
     assert "\\<script" in markdown and markdown.count("\\| x") == markdown.count("7\\*7")
+
+
+def test_the_sheet_says_first_what_is_relaxed_waived_and_changed(tmp_path: Path) -> None:
+    from coach.check.approval.sheet import as_html, as_markdown, sheet
+    from coach.check.proof.rules import read_rules
+    from coach.check.proof.verdicts import RuleVerdict, Verdict
+
+    base = FILE.replace("[timers]", '[facts.wet]\nkind = "flag"\ndefault = false\nsource = "desk"\n[timers]').replace(
+        'always_possible = { on = "compression" }',
+        'source = "desk"\nwhile = { guard = "wet" }\nat_most = "31 s"\n'
+        'assume = { follow_prompt_within = "10 s", prompts = "timer:remind" }',
+    )
+    body = '[relax.rule.kept]\nreason = "Stairs."\nto = { at_most = "45 s" }\n[change.timers.remind]\nafter = "12 s"\n'
+    body += '[[waive]]\ncode = "cue-too-long"\nwhere = "track.rescuer"\nreason = "Read aloud."\n'
+    text = local(tmp_path, body).replace(digest(FILE).canonical, digest(base).canonical)
+    (tmp_path / "made-up" / "base.toml").write_text(base, encoding="utf-8")
+    whole = effective(text, "t", tmp_path)
+    (rule,) = read_rules(whole.protocol)
+    verdict = RuleVerdict(rule, Verdict("holds", 1), Verdict("holds", 1), Verdict("broken", 1))
+    page = sheet(whole.protocol, whole.text, {"kept": verdict}, TODAY, base=read_protocol(base))
+    assert page.relaxed == (("kept", "at most 45 s, was 31 s", "Stairs.", page.rules[0][1]),)
+    assert page.waived == (("cue-too-long", "track.rescuer", "Read aloud."),)
+    assert page.changed == (("Timing and numbers", "timer remind", "after 12 s instead of 10 s"),)
+    assert page.rules[0][2] == "holds as taught, holds as noticed; without what it assumes: broken"
+    assert "It assumes: follow_prompt_within = 10 s" in page.rules[0][1]
+    for form in (as_html(page), as_markdown(page)):
+        first = form.index("Rules and what the checker says")
+        assert form.index("RELAXED RULES") < form.index("WAIVED FINDINGS") < form.index("differs from the base") < first
+        assert "As taught: on every run" in form and "As noticed: on every run" in form
+    tight = effective(text.replace("45 s", "30 s"), "t", tmp_path)
+    page = sheet(tight.protocol, tight.text, {}, TODAY)
+    assert page.relaxed == () and page.tightened[0][1] == "at most 30 s, was 31 s"
+    assert "RELAXED" not in as_html(page) and page.changed is None

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from coach.check.approval.numbers import Number, numbers_of
+from coach.check.compare.parts import SECTIONS, differences_of
 from coach.check.proof.verdicts import RuleVerdict
 from coach.protocol.approval import approval_digest, approval_state
 from coach.protocol.model import Protocol
 from coach.protocol.reading import digest
+from coach.protocol.relaxing import members, relaxed_rules, relaxed_words, tightened_rules
 from coach.protocol.wordings import languages, wordings
 from coach.text import one_line
 
@@ -22,7 +24,12 @@ class Sheet:
 
     title: str
     ident: tuple[tuple[str, str], ...]
-    relaxed: tuple[tuple[str, str, str], ...]
+    relaxed: tuple[tuple[str, str, str, str], ...]
+    """Rule, from what to what, reason, what the base's rule says; tightened ones stand apart."""
+    tightened: tuple[tuple[str, str, str, str], ...]
+    waived: tuple[tuple[str, str, str], ...]
+    changed: tuple[tuple[str, str, str], ...] | None
+    """What differs from the base; None where there is no base, or it was not handed in."""
     numbers: tuple[Number, ...]
     conditions: tuple[tuple[str, str], ...]
     languages: tuple[str, ...]
@@ -33,10 +40,15 @@ class Sheet:
 
 
 def sheet(
-    protocol: Protocol, text: str, verdicts: Mapping[str, RuleVerdict], today: date, pads_text: str = ""
+    protocol: Protocol,
+    text: str,
+    verdicts: Mapping[str, RuleVerdict],
+    today: date,
+    pads_text: str = "",
+    base: Protocol | None = None,
 ) -> Sheet:
     """The sheet of a protocol; ``text`` is the whole protocol in force, ``pads_text`` the file of the pads rules that
-    it names. A rule without a verdict is "not checked"."""
+    it names, ``base`` what a local file stands over. A rule without a verdict is "not checked"."""
     state = approval_state(protocol, text, today)
     spoken = tuple(languages(protocol))
     ident = [
@@ -58,7 +70,10 @@ def sheet(
     return Sheet(
         one_line(_words(protocol.title)),
         tuple((name, one_line(value)) for name, value in ident),
-        tuple((name, one_line(relax.reason), _rule_words(relax.was)) for name, relax in protocol.relaxed.items()),
+        tuple(_turned(protocol, relaxed_rules(protocol))),
+        tuple(_turned(protocol, tightened_rules(protocol))),
+        tuple((one_line(one.code), one_line(one.where) or "all", one_line(one.reason)) for one in protocol.waive),
+        None if base is None else tuple(_changed(base, protocol)),
         tuple(numbers_of(protocol)),
         tuple((name, one_line(guard)) for name, guard in protocol.terms.items()),
         spoken,
@@ -76,19 +91,55 @@ def sheet(
     )
 
 
+def _turned(protocol: Protocol, idents: Iterable[str]) -> Iterator[tuple[str, str, str, str]]:
+    for ident in idents:
+        relax = protocol.relaxed[ident]
+        yield ident, one_line(relaxed_words(relax)), one_line(relax.reason), _rule_words(relax.was)
+
+
+def _changed(base: Protocol, protocol: Protocol) -> Iterator[tuple[str, str, str]]:
+    """What a local file changes; its rules relaxed and its waivers stand on the sheet already."""
+    for one in differences_of(base, protocol).changes:
+        if one.section != "waived" and not (one.section == "relaxed" and one.where in protocol.relaxed):
+            yield SECTIONS[one.section], one_line(one.where), one_line(one.what)
+
+
 def _words(wording: Mapping[str, str]) -> str:
     return wording.get("en") or next(iter(wording.values()), "")
 
 
 def _rule_words(rule: Mapping[str, Any]) -> str:
-    say = rule.get("say", "")
-    return one_line(say if isinstance(say, str) else _words(say))
+    say, assumed = rule.get("say", ""), rule.get("assume")
+    words = say if isinstance(say, str) else _words(say)
+    return one_line(f"{words} It assumes: {members(assumed)}." if isinstance(assumed, Mapping) else words)
 
 
 def _verdict(verdict: RuleVerdict | None) -> str:
     if verdict is None:
         return "not checked"
-    return f"{verdict.taught.kind} as taught, {verdict.noticed.kind} as noticed"
+    said = f"{verdict.taught.kind} as taught, {verdict.noticed.kind} as noticed"
+    return said if verdict.without is None else f"{said}; without what it assumes: {verdict.without.kind}"
+
+
+VERDICTS = (
+    "As taught: on every run that goes over no fault. As noticed: on every run, where what breaks the rule may go over "
+    "a fault, which the debrief then names. What a rule assumes is how people are taken to act; without that it is "
+    "proved once more."
+)
+"""What the words of a verdict mean."""
+
+TURNED = ("rule", "from what to what", "reason", "the base's rule says")
+
+
+def _first(page: Sheet) -> list[tuple[str, tuple[str, ...], Sequence[tuple[str, ...]]]]:
+    """What whoever signs must see first, each with its heading; in capitals where it takes something away."""
+    found: list[tuple[str, tuple[str, ...], Sequence[tuple[str, ...]]]] = [
+        ("RELAXED RULES OF THE BASE", TURNED, page.relaxed),
+        ("WAIVED FINDINGS OF THE CHECKER", ("finding", "where", "reason"), page.waived),
+        ("Rules of the base made tighter", TURNED, page.tightened),
+        ("What else differs from the base", ("kind", "where", "what"), page.changed or ()),
+    ]
+    return [part for part in found if part[2]]
 
 
 # --- as Markdown ------------------------------------------------------------------------------------------------------
@@ -103,10 +154,9 @@ def as_markdown(page: Sheet) -> str:
         "",
     ]
     out += _table(("", ""), page.ident)
-    if page.relaxed:
-        out += ["", "## RELAXED RULES of the base", ""]
-        out += _table(("rule", "reason", "the rule says"), page.relaxed)
-    out += ["", "## Rules and what the checker says", ""]
+    for title, head, rows in _first(page):
+        out += ["", f"## {title}", "", *_table(head, rows)]
+    out += ["", "## Rules and what the checker says", "", VERDICTS, ""]
     out += _table(("rule", "in words", "verdict"), page.rules)
     out += ["", "## Every number and its source", ""]
     out += _table(("number", "value", "source (how it was seen)"), [(n.what, n.value, _cited(n)) for n in page.numbers])
@@ -152,9 +202,10 @@ tr { break-inside: avoid } h2 { break-after: avoid } .loud { font-weight: bold; 
 {% for row in body %}<tr>{% for cell in row %}<td>{{ cell }}</td>{% endfor %}</tr>
 {% endfor %}</table>{% endmacro %}
 {{ rows(("", ""), page.ident) }}
-{% if page.relaxed %}<div class="loud"><h2>RELAXED RULES of the base</h2>
-{{ rows(("rule", "reason", "the rule says"), page.relaxed) }}</div>{% endif %}
-<h2>Rules and what the checker says</h2>{{ rows(("rule", "in words", "verdict"), page.rules) }}
+{% for title, head, body in first %}<div{% if title.isupper() %} class="loud"{% endif %}><h2>{{ title }}</h2>
+{{ rows(head, body) }}</div>
+{% endfor %}<h2>Rules and what the checker says</h2><p>{{ verdicts }}</p>
+{{ rows(("rule", "in words", "verdict"), page.rules) }}
 <h2>Every number and its source</h2>{{ rows(("number", "value", "source (how it was seen)"), numbers) }}
 <h2>Named conditions</h2>{{ rows(("name", "holds when"), page.conditions) }}
 <h2>Every text in every language</h2>{{ rows(("where",) + page.languages, texts) }}
@@ -171,6 +222,8 @@ def as_html(page: Sheet) -> str:
     template = Environment(autoescape=True, undefined=StrictUndefined).from_string(_PAGE)
     return template.render(
         page=page,
+        first=_first(page),
+        verdicts=VERDICTS,
         numbers=[(number.what, number.value, _cited(number)) for number in page.numbers],
         texts=[(where, *texts) for where, texts in page.texts],
     )

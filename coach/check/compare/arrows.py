@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
-from coach.check.compare.guards import Room, both_hold, compare_guards
+from coach.check.compare.guards import Meaning, Room, both_hold, compare_guards
 from coach.observations import label
 from coach.protocol.model import Arrow, Authored, Protocol
 from coach.protocol.names import arrow_ids
@@ -98,14 +98,17 @@ def named(pair: Pair) -> str:
     return f"{track}, {step or 'any step'}: on {events}{own}"
 
 
-def differences(pair: Pair, old: Room, new: Room, renamed: dict[str, str]) -> Iterator[tuple[str, bool]]:
-    """What a matched pair does differently, in words, each with whether the meaning is sure to differ."""
+def differences(
+    pair: Pair, old: Room, new: Room, renamed: dict[str, str], asked: bool = True
+) -> Iterator[tuple[str, bool]]:
+    """What a matched pair does differently, in words, each with whether the meaning is sure to differ; what their
+    guards ask only where ``asked``."""
     one, two = pair.old, pair.new
     assert one is not None and two is not None
     gone, come = _on(one) - _on(two), _on(two) - _on(one)
     if gone or come:
         yield f"waits for {_names(sorted(two.on))} instead of {_names(sorted(one.on))}", True
-    meaning = compare_guards(old, one.when, new, two.when)
+    meaning = compare_guards(old, one.when, new, two.when) if asked else Meaning("same")
     if meaning.kind == "differ":
         was, now = ("taken", "not taken") if meaning.left else ("not taken", "taken")
         asks = f"asks `{two.when or 'nothing'}` instead of `{one.when or 'nothing'}`"

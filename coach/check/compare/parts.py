@@ -1,26 +1,31 @@
 """Two versions of a protocol compared by id and by meaning, in the order in which a medical director asks.
 
-First the rules that are relaxed, then rules that are newly broken, then timing, arrows and what else runs, wording
-last. The order of keys and tables in a file is never a change.
+First what is relaxed (rules, targets, the rule for a pass), what is waived, then rules that are newly broken, then
+timing, arrows and what else runs, wording last. The order of keys and tables in a file is never a change.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from coach.check.compare.arrows import Pair, differences, named, pairs, reordered
 from coach.check.compare.guards import Room, compare_guards
+from coach.check.compare.judged import asks_less, waivers, widened
+from coach.check.compare.renames import called_anew, renames
+from coach.protocol.expr import names
+from coach.protocol.guards import parse
 from coach.protocol.model import Protocol, Relax, Step
 from coach.protocol.relaxing import members, plainly, relaxed_words, tightened
 from coach.protocol.wordings import wordings
 from coach.units import duration_text
 
-Section = Literal["relaxed", "broken", "timing", "arrows", "other", "wording"]
+Section = Literal["relaxed", "waived", "broken", "timing", "arrows", "other", "wording"]
 
 SECTIONS: dict[Section, str] = {
-    "relaxed": "Rules relaxed",
+    "relaxed": "Relaxed",
+    "waived": "Findings of the checker that are waived",
     "broken": "Rules newly broken",
     "timing": "Timing and numbers",
     "arrows": "Steps and arrows",
@@ -65,12 +70,15 @@ def differences_of(old: Protocol, new: Protocol) -> Differences:
     renamed = _renamed(old, new)
     matched = pairs(old, new, renamed)
     rooms = Room(old), Room(new)
+    terms = _terms(old, new, rooms)
     changes = [
         *_rules(old, new),
+        *_waived(old, new),
         *_timing(old, new, renamed),
-        *_steps(old, new, rooms, renamed),
-        *_arrows(matched, new, rooms, renamed),
-        *_other(old, new, rooms),
+        *_told_terms(old, new, terms),
+        *_steps(old, new, rooms, renamed, terms),
+        *_arrows(matched, new, rooms, renamed, terms),
+        *_other(old, new, rooms, terms),
         *_wording(old, new, matched),
     ]
     known = list(SECTIONS)
@@ -83,6 +91,7 @@ def differences_of(old: Protocol, new: Protocol) -> Differences:
 
 def _rules(old: Protocol, new: Protocol) -> Iterator[Change]:
     before, after = ({str(rule.get("id", "")): rule for rule in each.rule} for each in (old, new))
+    called = renames(old, new)
     for ident, rule in before.items():
         relax = new.relaxed.get(ident)
         told = f"; reason: {relax.reason}" if relax is not None and relax != old.relaxed.get(ident) else ""
@@ -90,6 +99,10 @@ def _rules(old: Protocol, new: Protocol) -> Iterator[Change]:
             gone = f"dropped{told}" if told else "gone, without a reason"
             yield Change("relaxed", ident, f"{gone}{_said(rule)}", runs=False)
         elif changed := _changed_keys(rule, after[ident], ("say", "source")):
+            if not _changed_keys(called_anew(rule, called), after[ident], ("say", "source")):
+                used = [f"{was} is {now} now" for was, now in called.items() if called_anew(rule, {was: now}) != rule]
+                yield Change("other", f"rule {ident}", f"the same by other names: {', '.join(used)}", runs=False)
+                continue
             turned = Relax(reason=told or "-", was=rule, to=after[ident])
             was, now = ({key: each.get(key) for key in changed} for each in (rule, after[ident]))
             if tightened(turned):
@@ -109,6 +122,17 @@ def _rules(old: Protocol, new: Protocol) -> Iterator[Change]:
         yield Change("other", f"rule {ident}", f"new rule{_said(after[ident])}", runs=False)
 
 
+def _waived(old: Protocol, new: Protocol) -> Iterator[Change]:
+    was, now = waivers(old), waivers(new)
+    for place in dict.fromkeys((*was, *now)):
+        if place not in now:
+            yield Change("waived", place, "no longer waived", runs=False)
+        elif place not in was:
+            yield Change("waived", place, f"waived now; reason: {now[place]}", runs=False)
+        elif was[place] != now[place]:
+            yield Change("waived", place, f"reason: {now[place]}, was: {was[place]}", runs=False)
+
+
 def _said(rule: Mapping[str, Any]) -> str:
     say = rule.get("say", "")
     words = say if isinstance(say, str) else say.get("en") or next(iter(say.values()), "")
@@ -125,7 +149,11 @@ def _changed_keys(one: Mapping[str, Any], two: Mapping[str, Any], apart: Collect
 
 def _timing(old: Protocol, new: Protocol, renamed: Mapping[str, str]) -> Iterator[Change]:
     yield from _table("timing", "timer", _dumped(old.timers), _dumped(new.timers))
-    yield from _table("timing", "target", _dumped(old.targets), _dumped(new.targets), runs=False)
+    targets = _dumped(old.targets), _dumped(new.targets)
+    for change in _table("timing", "target", *targets, runs=False):
+        name = change.where.partition(" ")[2]
+        loose = name in old.targets and widened(old.targets[name], new.targets.get(name))
+        yield replace(change, section="relaxed") if loose else change
     steps = {name: step for track in new.track.values() for name, step in track.step.items()}
     for track in old.track.values():
         for name, step in track.step.items():
@@ -192,7 +220,34 @@ def _looks_like(one: Step, two: Step) -> bool:
     return one.cue == two.cue and one.done == two.done and exits[0] == exits[1] and bool(one.cue or one.done)
 
 
-def _steps(old: Protocol, new: Protocol, rooms: tuple[Room, Room], renamed: Mapping[str, str]) -> Iterator[Change]:
+def _terms(old: Protocol, new: Protocol, rooms: tuple[Room, Room]) -> dict[str, str]:
+    """Named conditions that mean something else now, each with a case that shows it."""
+    found = {}
+    for name in [name for name in old.terms if name in new.terms]:
+        meaning = compare_guards(rooms[0], name, rooms[1], name)
+        if meaning.kind != "same":
+            found[name] = f"they differ with {meaning.case}" if meaning.case else "too many cases to compare"
+    return found
+
+
+def _told_terms(old: Protocol, new: Protocol, terms: Mapping[str, str]) -> Iterator[Change]:
+    """Each changed condition once, and not at every guard, nor at every other condition, that names it."""
+    for name, case in terms.items():
+        was, now = old.terms[name], new.terms[name]
+        if was != now:
+            yield Change("other", f"condition {name}", f"`{now}` instead of `{was}`: {case}")
+        elif not _by_term(was, now, terms):
+            yield Change("other", f"condition {name}", f"`{now}` reads the same over other facts: {case}")
+
+
+def _by_term(one: str, two: str, terms: Collection[str]) -> bool:
+    """Whether two guards read alike and a condition that they name has been told of as changed."""
+    return bool(one) and one == two and not names(parse(one)).isdisjoint(terms)
+
+
+def _steps(
+    old: Protocol, new: Protocol, rooms: tuple[Room, Room], renamed: Mapping[str, str], terms: Collection[str]
+) -> Iterator[Change]:
     for name, track in old.track.items():
         if name not in new.track:
             yield Change("arrows", f"track {name}", "gone")
@@ -215,7 +270,7 @@ def _steps(old: Protocol, new: Protocol, rooms: tuple[Room, Room], renamed: Mapp
                 continue
             if become != step_name:
                 yield Change("arrows", f"step {step_name}", f"called {become} now (a guess: same cue, same ways out)")
-            yield from _step(become, step, other.step[become], rooms)
+            yield from _step(become, step, other.step[become], rooms, terms)
         for step_name in other.step:
             if step_name not in track.step and step_name not in renamed.values():
                 yield Change("arrows", f"step {step_name}", f"new in {name}")
@@ -227,7 +282,7 @@ def _steps(old: Protocol, new: Protocol, rooms: tuple[Room, Room], renamed: Mapp
 _SETS = ("done", "mark", "unmark", "start", "stop", "restart", "keep", "emit")
 
 
-def _step(name: str, one: Step, two: Step, rooms: tuple[Room, Room]) -> Iterator[Change]:
+def _step(name: str, one: Step, two: Step, rooms: tuple[Room, Room], terms: Collection[str]) -> Iterator[Change]:
     for field in _SETS:
         was, now = getattr(one, field), getattr(two, field)
         if sorted(was) != sorted(now):
@@ -241,7 +296,8 @@ def _step(name: str, one: Step, two: Step, rooms: tuple[Room, Room]) -> Iterator
     for said in ("cue", "late_cue", "voice"):
         if bool(getattr(one, said)) != bool(getattr(two, said)):
             yield Change("arrows", f"step {name}", f"has {'a' if getattr(two, said) else 'no'} {said} now")
-    yield from _asked("arrows", f"step {name}", "applies", one.when, two.when, rooms, False)
+    if not _by_term(one.when, two.when, terms):
+        yield from _asked("arrows", f"step {name}", "applies", one.when, two.when, rooms, False)
     was, now = (step.model_dump(by_alias=True, exclude_defaults=True) for step in (one, two))
     for key in _changed_keys(was, now, _TOLD):
         yield Change("arrows", f"step {name}", f"{key} {plainly(now.get(key))} instead of {plainly(was.get(key))}")
@@ -264,7 +320,9 @@ def _asked(
         yield Change(section, where, f"{verb} when `{two or 'always'}` instead of `{one or 'always'}`{case}", runs)
 
 
-def _arrows(matched: list[Pair], new: Protocol, rooms: tuple[Room, Room], renamed: dict[str, str]) -> Iterator[Change]:
+def _arrows(
+    matched: list[Pair], new: Protocol, rooms: tuple[Room, Room], renamed: dict[str, str], terms: Collection[str]
+) -> Iterator[Change]:
     for pair in matched:
         if pair.new is None:
             yield Change("arrows", named(pair), "gone")
@@ -274,7 +332,8 @@ def _arrows(matched: list[Pair], new: Protocol, rooms: tuple[Room, Room], rename
             fault = f", a {pair.new.fault.severity} fault" if pair.new.fault else ""
             yield Change("arrows", named(pair), f"new: {to}{when}{fault}")
         else:
-            for what, runs in differences(pair, *rooms, renamed):
+            told = _by_term(pair.old.when, pair.new.when, terms)
+            for what, runs in differences(pair, *rooms, renamed, asked=not told):
                 yield Change("arrows", named(pair), what, runs)
     for first, second in reordered(matched, new, rooms[1]):
         yield Change("arrows", named(first), f"tried before {named(second)} now, and both can hold at once")
@@ -283,7 +342,7 @@ def _arrows(matched: list[Pair], new: Protocol, rooms: tuple[Room, Room], rename
 # --- everything else --------------------------------------------------------------------------------------------------
 
 
-def _other(old: Protocol, new: Protocol, rooms: tuple[Room, Room]) -> Iterator[Change]:
+def _other(old: Protocol, new: Protocol, rooms: tuple[Room, Room], terms: Collection[str]) -> Iterator[Change]:
     for key in [key for key in Protocol.model_fields if key not in _COMPARED]:
         was, now = getattr(old, key), getattr(new, key)
         if was != now:
@@ -300,15 +359,16 @@ def _other(old: Protocol, new: Protocol, rooms: tuple[Room, Room]) -> Iterator[C
             _without_words(inject)
     yield from _table("other", "inject", injects[0], injects[1])
     for name in [name for name in old.inject if name in new.inject]:
-        yield from _asked("other", f"inject {name}", "can come", old.inject[name].when, new.inject[name].when, rooms)
+        was, now = old.inject[name].when, new.inject[name].when
+        if not _by_term(was, now, terms):
+            yield from _asked("other", f"inject {name}", "can come", was, now, rooms)
     findings = [{str(item.get("id", "")): item for item in each.finding} for each in (old, new)]
     yield from _table("other", "finding", findings[0], findings[1], runs=False)
     for key in _changed_keys(old.pass_, new.pass_, _APART):
+        section: Section = "relaxed" if asks_less(key, old.pass_, new.pass_) else "other"
         yield Change(
-            "other", "pass", f"{key} {plainly(new.pass_.get(key))} instead of {plainly(old.pass_.get(key))}", False
+            section, "pass", f"{key} {plainly(new.pass_.get(key))} instead of {plainly(old.pass_.get(key))}", False
         )
-    waived = [{f"{one.code} {one.where}".strip(): {"reason": one.reason} for one in each.waive} for each in (old, new)]
-    yield from _table("other", "waiver", waived[0], waived[1], runs=False)
 
 
 _COMPARED = {

@@ -164,8 +164,8 @@ def _decided(
         decision = decide(old, new, found, limit=bound, injects=injects, progress=_counted(progress, count))
         count += decision.classes
         thrown = "any injects at any time" if injects else "no inject"
+        classes = "1 class" if count == 1 else f"{count} classes"
         if decision.kind == "same" and injects:
-            classes = f"{count} classes" if count > 1 else "1 class"
             told = f"proved over {classes} of states: every key at every time, {thrown}, every fact"
             return Runs("same", told, None, count)
         if decision.run is not None:
@@ -173,7 +173,7 @@ def _decided(
             search = _Search(old, new, found, plan.unit, plan.counting, [], injects, 1)
             parting = search.along(plan.facts, decision.run.events, decision.run.end)
             if parting is not None:
-                return Runs("differ", f"{count} classes of states, every key at every time, {thrown}", parting, count)
+                return Runs("differ", f"{classes} of states, every key at every time, {thrown}", parting, count)
             why = "they differ in the order of things within a moment"
         elif decision.kind == "same":
             why += "; without injects they run alike"

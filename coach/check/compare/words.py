@@ -45,6 +45,11 @@ class Comparison:
         return bool(self.changes) or self.runs.kind == "differ"
 
     @property
+    def judged(self) -> tuple[str, ...]:
+        """What differs beside wording, as the changes name it: where all runs are alike, it is what judges them."""
+        return tuple(dict.fromkeys(one_line(one.where) for one in self.changes if one.section != "wording"))
+
+    @property
     def decided(self) -> bool:
         """Whether it is known that there is a difference, or that there is none. Only another order of tables, on which
         the search found nothing, is none."""
@@ -83,6 +88,8 @@ class Comparison:
         if not self.changes:
             out += ["", "No difference in what stands in the two files" + _ordered(self.found.order)]
         out += ["", *_runs(self.runs)]
+        if self.runs.kind == "same" and (judged := self.judged):
+            out.append(f"What a run is judged by, or what is signed, differs all the same: {', '.join(judged)}.")
         return "\n".join(out)
 
 

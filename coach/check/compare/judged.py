@@ -1,0 +1,66 @@
+"""What a run is judged by, compared: targets, the rule for a pass, and findings of the checker that are waived.
+
+None of it changes a run. What asks for less than before stands with the rules that are relaxed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+from typing import Any
+
+from coach.protocol.model import Protocol, Target
+from coach.units import parse_quantity
+
+GRAVE = ("minor", "major", "critical")
+"""Severities, from the lightest."""
+
+FAULTS = {"critical_faults": 0, "major_faults": None, "minor_faults": None}
+"""How many faults a pass allows where the file does not say; None: they are not counted."""
+
+
+def widened(one: Target, two: Target | None) -> bool:
+    """Whether a target lets more by than it did: gone, a bound further out or gone, or a lighter severity."""
+    if two is None or GRAVE.index(two.severity) < GRAVE.index(one.severity):
+        return True
+    for was, now, sign in ((one.from_, two.from_, -1), (one.to, two.to, 1)):
+        if was is not None and now is None:
+            return True
+        before, after = _bound(was, one.unit), _bound(now, two.unit)
+        if before and after and before[1] == after[1] and sign * (after[0] - before[0]) > 0:
+            return True
+    return False
+
+
+def _bound(value: float | str | None, unit: str) -> tuple[Fraction, str] | None:
+    """A bound with its unit; None where it is none, or cannot be read as one."""
+    if value is None:
+        return None
+    try:
+        number, own = parse_quantity(value if isinstance(value, str) else str(value))
+    except ValueError:
+        return None
+    return number, own or unit
+
+
+def asks_less(key: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> bool:
+    """Whether a member of the rule for a pass, which differs, asks for less than before."""
+    was, now = old.get(key), new.get(key)
+    if not old or not new:
+        return False  # a file without such a rule signs nobody off
+    if key in FAULTS:
+        before, after = old.get(key, FAULTS[key]), new.get(key, FAULTS[key])
+        counted = [one for one in (before, after) if isinstance(one, int)]
+        return after is None if len(counted) < 2 else bool(after > before)
+    if key in ("targets", "criteria"):
+        return bool(_names(was) - _names(now))
+    return was is not None  # a word that stood for what is asked, and no longer stands
+
+
+def _names(value: Any) -> set[str]:
+    return {str(one) for one in value} if isinstance(value, list) else {str(value)} if value else set()
+
+
+def waivers(protocol: Protocol) -> dict[str, str]:
+    """The reason of each waiver, by its code and the place that it names."""
+    return {f"{one.code} at {one.where}" if one.where else one.code: one.reason for one in protocol.waive}
