@@ -180,7 +180,7 @@ WORDS: Table = {
     # By eye
     "eye:none": (
         "Nothing was looked at on purpose: no statement on depth, release or hands.",
-        "No se miró nada a propósito: nada que decir de profundidad, suelta o manos.",
+        "No se miró nada a propósito: nada que decir de profundidad, descompresión o manos.",
     ),
     "eye:concern": (
         "{target}: concern in {concern} of {looked} look|{target}: concern in {concern} of {looked} looks",
@@ -262,7 +262,7 @@ WORDS: Table = {
     ),
     "care:keys": (
         "Order and timing seen; depth, release and breaths not measured, and judged by eye they are unreliable.",
-        "Orden y tiempos vistos; profundidad, suelta y soplos no medidos, y a ojo son poco fiables.",
+        "Orden y tiempos vistos; profundidad, descompresión y soplos no medidos, y a ojo son poco fiables.",
     ),
     "care:nothing-more": (
         "No certificate, and no word on anybody's chance to survive.",
@@ -376,7 +376,7 @@ WORDS: Table = {
     ),
     "sign:says": (
         "Order and timing seen; depth, release and breaths not measured.",
-        "Orden y tiempos vistos; profundidad, suelta y soplos no medidos.",
+        "Orden y tiempos vistos; profundidad, descompresión y soplos no medidos.",
     ),
     "sign:did-not-happen": ("it did not happen", "no ocurrió"),
     "sign:past": ("{target}: past its limit", "{target}: pasa del límite"),

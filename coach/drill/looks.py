@@ -12,7 +12,7 @@ TARGETS: dict[str, Wording] = {
     "hands": {"en": "hands: on the middle of the chest", "es": "manos: en el centro del pecho"},
     "posture": {"en": "arms straight, shoulders above the hands", "es": "brazos rectos, hombros sobre las manos"},
     "depth": {"en": "how far the chest goes down", "es": "cuánto baja el pecho"},
-    "release": {"en": "full release between pushes", "es": "suelta del todo entre compresiones"},
+    "release": {"en": "full release between pushes", "es": "deja subir del todo entre compresiones"},
     "head": {"en": "head tilted, chin up for the breaths", "es": "cabeza atrás, mentón arriba para los soplos"},
     "rise": {"en": "chest rises with each breath", "es": "el pecho sube con cada soplo"},
 }

@@ -33,6 +33,7 @@ WORDS: Table = {
     "cause:fumes": ("fumes", "vapores"),
     "cause:jerking": ("jerking", "sacudidas"),
     "cause:looking for pads": ("looking for pads", "buscando electrodos"),
+    "cause:bra or chain": ("bra or chain", "sujetador o cadena"),
     "cause:wrong pads": ("wrong pads", "electrodos que no tocan"),
     "cause:oxygen": ("oxygen", "oxígeno"),
     "cause:setting of the unit": ("setting of the unit", "modo del equipo"),
@@ -40,14 +41,14 @@ WORDS: Table = {
     "look:hands": ("hands", "manos"),
     "look:posture": ("posture", "postura"),
     "look:depth": ("depth", "profundidad"),
-    "look:release": ("release", "suelta"),
+    "look:release": ("release", "descompresión"),
     "look:head": ("head", "cabeza"),
     "look:rise": ("rise", "elevación del pecho"),
     # What a pin can be named
     "label:where the hands were": ("where the hands were", "dónde estaban las manos"),
     "label:arms and shoulders": ("arms and shoulders", "brazos y hombros"),
     "label:depth": ("depth", "profundidad"),
-    "label:release": ("release", "suelta"),
+    "label:release": ("release", "descompresión"),
     "label:head and chin": ("head and chin", "cabeza y barbilla"),
     "label:breaths": ("breaths", "soplos"),
     "label:pads": ("pads", "electrodos"),
@@ -105,7 +106,7 @@ WORDS: Table = {
     ),
     "rule:anderson-2019": (
         "rate over two minutes; depth and release not measured",
-        "ritmo en dos minutos; profundidad y suelta no medidas",
+        "ritmo en dos minutos; profundidad y descompresión no medidas",
     ),
     "rule:cheskes-2011": ("pauses before and around each shock", "pausas antes y en torno a cada descarga"),
     # Ages

@@ -13,7 +13,7 @@ WORDS: Table = {
     # The entry
     "hands": (
         "This does not train your hands: depth, release and breaths need a manikin and a person who looks.",
-        "Esto no entrena tus manos: profundidad, suelta y soplos piden un maniquí y alguien que mire.",
+        "Esto no entrena tus manos: profundidad, descompresión y soplos piden un maniquí y alguien que mire.",
     ),
     "caution": (
         "Training only. In a real collapse: put it away, call, push, fetch the unit.",
