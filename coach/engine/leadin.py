@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from functools import partial
 
 from coach.engine.machine import Machine
@@ -16,6 +17,7 @@ from coach.engine.plan import PlanProblem
 from coach.engine.state import State
 from coach.engine.step import feed, start
 from coach.observations import OBSERVATIONS
+from coach.protocol import guards
 from coach.protocol.model import Protocol, Step
 
 DEEPEST = 8
@@ -43,7 +45,7 @@ def lead_in(machine: Machine, protocol: Protocol, ident: str, counting: str = "e
     def there(now: State) -> bool:
         return machine.step_name(now.steps, track) == ident
 
-    for wanted in _waypoints(protocol, track, ident, counting):
+    for wanted in _waypoints(machine, protocol, track, ident, counting):
         story = _story(machine, state, (wanted, *offered), partial(_is, wanted))
         if story is None:
             raise PlanProblem(
@@ -76,9 +78,10 @@ def _is(wanted: str, seen: str, _: State) -> bool:
     return seen == wanted
 
 
-def _waypoints(protocol: Protocol, track: str, ident: str, counting: str) -> Iterable[str]:
+def _waypoints(machine: Machine, protocol: Protocol, track: str, ident: str, counting: str) -> Iterable[str]:
     """What must have been seen: of the step's own spine all before it; of the first track's spine, where it stands in
-    another one, all, so that pushing goes on; and of a unit's, where it stands outside every spine."""
+    another one, all, so that pushing goes on; and of a unit's, where it stands outside every spine. Not asked for are
+    steps that are not for this casualty."""
     own = protocol.track[track].spine
     inside = ident in own
     for name, one in protocol.track.items():
@@ -92,9 +95,18 @@ def _waypoints(protocol: Protocol, track: str, ident: str, counting: str) -> Ite
         else:
             continue
         for step in steps:
-            if one.step[step].done:
+            if one.step[step].done and _asked(machine, one.step[step]):
                 wanted = _seen(one.step[step], counting)
                 yield from [wanted] * (FIRST_BREATHS if wanted == "breath" else 1)
+
+
+def _asked(machine: Machine, step: Step) -> bool:
+    """Whether a step is asked for, as far as the facts alone tell."""
+    facts_only = replace(machine.layout, counters={}, marks={}, timers={}, tracks={}, steps={})
+    try:
+        return not step.when or bool(guards.compile_guard(guards.parse(step.when), facts_only)(None, machine.facts))
+    except (guards.GuardProblem, KeyError, AttributeError):
+        return True
 
 
 def _seen(step: Step, counting: str) -> str:

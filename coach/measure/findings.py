@@ -18,7 +18,8 @@ from coach.measure.rules import MILDER, Rule
 from coach.measure.steps import StepDone
 from coach.measure.targets import Judged, amount, bounds_text, judge, title_of
 from coach.measure.wording import WORDS, known
-from coach.protocol.model import Protocol, Severity
+from coach.protocol.model import Protocol, Severity, Wording
+from coach.protocol.names import arrows
 from coach.text import one_line
 
 if TYPE_CHECKING:
@@ -94,6 +95,12 @@ def titles(protocol: Protocol, names: Sequence[str]) -> str:
     return "; ".join(protocol.sources[name].title if name in protocol.sources else name for name in names)
 
 
+def _leading_cue(protocol: Protocol, step: StepDone) -> Wording:
+    """The cue of the first arrow that leads to a step and has one: where the step itself says nothing, it does."""
+    cues = (one.arrow.cue for one in arrows(protocol) if one.track == step.track and one.arrow.to == step.id)
+    return next((cue for cue in cues if cue), {})
+
+
 def step_findings(
     steps: Sequence[StepDone], rules: Sequence[Rule], protocol: Protocol, language: str, owners: Owners
 ) -> list[Finding]:
@@ -109,7 +116,7 @@ def step_findings(
                 continue
             say = f"{step.title}: {words(rule.say, language, rule.id)}"
             asked = protocol.track[step.track].step[step.id]
-            again = words(rule.again or asked.cue or asked.late_cue, language, "")
+            again = words(rule.again or asked.cue or _leading_cue(protocol, step) or asked.late_cue, language, "")
             owner = owners.of_role(protocol.track[step.track].step[step.id].roles)
             source = titles(protocol, protocol.track[step.track].step[step.id].source or rule.source)
             if rule.kind == "omitted" and (step.status == "omitted" or step.answer):

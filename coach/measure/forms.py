@@ -63,13 +63,18 @@ def _late(
         for ident, (length, until, lines) in worst.items():
             step = track.step[ident]
             titled = words(step.title, language, ident)
+            severity = rule.severity or MILDER[step.severity]
+            asks = severity == "critical"  # a mark may be missing: nobody fails by a key that was not pressed
             yield Finding(
                 rule.id,
-                rule.severity or MILDER[step.severity],
+                severity,
                 until,
                 lines,
                 f"{titled}: {say} {length / 1000:.0f} s (≤ {(step.within or 0) / 1000:.0f} s)",
                 titles(protocol, step.source or rule.source),
+                to_confirm=asks,
+                ask=wording.say(WORDS, language, "ask:missing") if asks else "",
+                rests_on="missing" if asks else "",
                 step=ident,
                 owner=owners.of_role(step.roles),
                 again=words(step.cue or step.late_cue, language, ""),

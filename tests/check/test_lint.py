@@ -293,7 +293,7 @@ SLIPS = {
     ),
     "a promise": Slip(
         "promise",
-        'en = "Hands straight back, two more',
+        'en = "Push again now, two more',
         'en = "You save lives: back, two more',
         "save lives",
         "save lives",

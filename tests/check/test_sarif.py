@@ -65,5 +65,5 @@ def test_each_result_names_its_rule_by_index() -> None:
 
 
 def test_text_of_a_file_cannot_act_on_a_terminal() -> None:
-    text = TEXT.replace('en = "Hands straight back, two more', 'en = "It saves lives\\u001b[2J, more', 1)
+    text = TEXT.replace('en = "Push again now, two more', 'en = "It saves lives\\u001b[2J, more', 1)
     assert "\\u001b" not in json.dumps(sarif(linted(text).findings))

@@ -337,7 +337,7 @@ def test_the_two_minutes_run_from_hands_back_on_and_never_send_hands_away(ident:
 
 @pytest.mark.parametrize("ident", PROTOCOLS)
 def test_at_thirty_two_breaths_are_cued_once_a_run(ident: str) -> None:
-    words = "Thirty done: two short breaths, watch the chest."
+    words = "Thirty done: head back, two breaths, see it rise."
     bench = Bench(ident).play([*SETUP, *pushes(20, 34), (45, "breath"), *pushes(50, 29), *pushes(75, 29)])
     assert told(bench, words) == [round(20 + 29 * 0.55, 3)]
 

@@ -138,7 +138,8 @@ def test_a_wrong_answer_draws_its_own_finding(ident: str, name: str) -> None:
 )
 def test_hands_that_stayed_on_all_along_are_an_answer(ident: str, name: str) -> None:
     inject = protocol(ident).inject[name]
-    found = next((one for way in ("hands on", "pads going on") if (one := thrown(ident, name, way=way))), None)
+    ways = ("hands on", "pads going on", "pads on", "no phone")
+    found = next((one for way in ways if (one := thrown(ident, name, way=way))), None)
     if found is None:  # thrown before the first push, or to somebody awake
         assert name in ("gasp", "seizure", "life_fades")
         return
@@ -155,7 +156,7 @@ def test_hands_go_back_where_the_kit_fails_while_everybody_stands_clear(ident: s
     assert found is not None
     bench, now = found
     assert bench.step("rescuer") == "hands_back"
-    assert [words for _, words in bench.cues(now)][:1] == ["It reads no more: hands back, push."]
+    assert [words for _, words in bench.cues(now)][:1] == ["It has stopped reading: push again."]
     assert "Still no hands on: push now." in [words for _, words in bench.wait(now + 10).cues(now)]
 
 
