@@ -210,6 +210,13 @@ def test_every_wording_stands_in_both_languages(path: Path) -> None:
 
 
 @pytest.mark.parametrize("ident", EVERY)
+def test_in_spanish_a_pad_and_a_medicine_patch_have_words_of_their_own(ident: str) -> None:
+    said = [value for _, _, value in _wordings(raw(ident)) if "parche" in value["es"].lower()]
+    assert said
+    assert [value["es"] for value in said if "patch" not in value["en"].lower()] == []
+
+
+@pytest.mark.parametrize("ident", EVERY)
 def test_what_is_said_is_short_enough_to_be_heard(ident: str) -> None:
     spoken = [entry for entry in _wordings(raw(ident)) if entry[1] in SPOKEN]
     assert len(spoken) > 50
