@@ -25,7 +25,7 @@ from coach.protocol.problems import FileProblems
 from coach.text import clean, one_line
 from screens import bench_work as work
 from screens.bench_pages import ReportPage, Superseded, Tell, read_or_words
-from screens.page import LOUD, QUIET, SCROLL, STRONG, USUAL_HEIGHT, Cap, Lines, Page
+from screens.page import LOUD, QUIET, SCROLL, STRONG, USUAL_HEIGHT, USUAL_WIDTH, Cap, Lines, Page
 
 if TYPE_CHECKING:
     from screens.app import KneesideApp
@@ -35,6 +35,9 @@ WATCH_S = 0.5
 
 AT_A_LINE = frozenset({"vi", "vim", "nvim", "nano", "emacs", "kak", "micro"})
 """Editors that take ``+LINE``; others are given the file alone."""
+
+LEAST = 10
+"""Columns of the head that the file's name keeps."""
 
 EDGE = 8
 """Columns at the left of the source: pointer, number of the line, sign of a finding."""
@@ -160,13 +163,23 @@ class BenchScreen(Page):
     # --- the picture --------------------------------------------------------------------------------------------------
 
     def title_words(self) -> str:
-        """The file, and how it stands."""
-        return f"Bench: {one_line(self.path.name)}"
+        """The file; cut where how it stands would not find room beside it."""
+        title, room = f"Bench: {one_line(self.path.name)}", self._head_room() - len(self.caution_words()) - 2
+        if len(title) > room:
+            title = one_line(self.path.name)
+        return title if len(title) <= room else f"{title[: max(room - 1, 0)]}…"
 
     def caution_words(self) -> str:
-        """How its approval stands; loud where a signature does not hold."""
+        """How its approval stands; loud where a signature does not hold. Too long for the head, it is in the body."""
+        word = self._standing()
+        return word if len(word) <= self._head_room() - LEAST else ""
+
+    def _standing(self) -> str:
         word = "" if self.found is None else self.found.approval
         return word if word.startswith(("draft", "checked", "in force")) else word.upper()
+
+    def _head_room(self) -> int:
+        return self.size.width - 2 * (self.size.width >= USUAL_WIDTH)
 
     def caps(self) -> Sequence[Cap]:
         """All keys of the bench; the foot shows those with a label, the help all."""
@@ -201,6 +214,8 @@ class BenchScreen(Page):
             self._help(lines)
             return
         width, room = lines.width, self.room()
+        if not self.caution_words():
+            lines.text(self._standing(), LOUD)
         lines.text(self._state(), STRONG)
         if not self.progress and self.found is not None and self.found.scope and self.size.height >= USUAL_HEIGHT:
             lines.text(one_line(self.found.scope), QUIET)

@@ -88,12 +88,19 @@ def _ours(line: Line, scene: Scene) -> Line:
 # ------------------------------------------------------------------------------------------------------- the parts
 
 
+TITLE = 12
+"""Columns that the title keeps before the approval goes to the line below it."""
+
+
 def _head(view: View, width: int) -> list[Line]:
     """What this is, how it is counted, who approved it; the time since go and the shocks."""
     approved = view.approval in ("approved", "in force", "")
     approval: Line = [] if approved else [("  ", ""), (f" {plain(view.approval)} ", "flag")]
     # Whose guidance it follows and whether anybody approved it are never what is cut off.
     rest: Line = [(f" · {plain(view.guidance)}", ""), *approval]
+    lower: Line = []
+    if approval and width_of(rest) + min(width_of([(plain(view.title), "")]), TITLE) > width - 18:
+        rest, lower = rest[:1], approval
     title = [*cut([(plain(view.title), "strong")], width - 18 - width_of(rest)), *rest]
     who = f"learner {plain(view.learner)} · " if view.learner and view.learner != "none" else ""
     what = f"{who}{view.mode} · {COUNTED.get(view.counting, view.counting)}"
@@ -101,9 +108,10 @@ def _head(view: View, width: int) -> list[Line]:
         what += " · unit played here"
     shocks = "1 shock" if view.shocks == 1 else f"{view.shocks} shocks"
     right: Line = [] if view.mode == "test" else [(shocks, "quiet")]
+    second = cut([(what, "quiet")], width - width_of(lower) - width_of(right) - 3)
     return [
         ends(title, [(clock(view.t), "strong"), (" since go", "strong")], width),
-        ends([(what, "quiet")], right, width),
+        ends([*second, *lower], right, width),
     ]
 
 

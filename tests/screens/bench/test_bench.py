@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -351,6 +352,21 @@ async def test_a_file_changed_since_it_was_signed_says_so_and_is_compared_with_w
         assert isinstance(report, ReportPage)
         assert report.words.startswith("Compared with the version in force, none/small 1")
         assert "timer remind: after 11 s instead of 10 s" in report.words
+
+
+@pytest.mark.parametrize("word", ["in force, 1 rule relaxed", "effective before approval, 2 rules relaxed"])
+async def test_how_it_stands_keeps_its_place_in_the_smallest_window(word: str, file: Path) -> None:
+    long = file.with_name("small-with-a-name-that-fills-the-head.toml")
+    long.write_text(SMALL.replace("none/small", f"none/{long.stem}"), encoding="utf-8")
+    app = on_bench(long)
+    async with app.run_test(size=(40, 15)) as pilot:
+        page = await settled(app, pilot)
+        assert page.found is not None
+        page.found = replace(page.found, approval=word)
+        page.paint()
+        await pilot.pause()
+        text = " ".join(golden.text(app).split())
+        assert (word if word.startswith("in force") else word.upper()) in text and "small-w" in text
 
 
 async def test_from_home_to_a_protocol_and_back(file: Path) -> None:

@@ -237,3 +237,14 @@ def test_the_card_gives_its_five_things_at_every_size(size: tuple[int, int]) -> 
     for word in ("no", "Shout", "Phone 112", "Net Loft", "push hard", "real unit"):
         assert word in " ".join(shown.split()), word
     assert len(shown.splitlines()) == size[1]
+
+
+@pytest.mark.parametrize("width", [72, 80, 120])
+@pytest.mark.parametrize("state", ["in force", "not in force yet", "approved later than today", "review date passed"])
+def test_how_a_protocol_is_approved_and_what_it_relaxes_is_never_cut(state: str, width: int) -> None:
+    approval = f"{state}, 12 rules relaxed"
+    view = replace(RUNNING, approval=approval, title="Quay adult basic life support", unit="laptop")
+    rows = screen_rows(view, Scene(CAPS, UNICODE, Room()), width, 24)
+    head = ["".join(text for text, _ in row) for row in rows[:2]]
+    assert any(f" {approval} " in line for line in head), head
+    assert "not endorsed" in head[0] and "since go" in head[0] and "Quay a" in head[0] and "1 shock" in head[1]
