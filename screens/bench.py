@@ -383,11 +383,12 @@ class BenchScreen(Page):
     async def _walk(self, story: bool) -> None:
         from screens.bench_walk import WalkScreen
 
-        told = None
+        told, rule = None, ""
         if story:
             stories = {one.rule.id: one.story for one in (self.found.rules if self.found else ()) if one.story}
             wanted = [one.subject for one in self.here() if one.subject in stories]
-            told = stories.get(wanted[0]) if wanted else next(iter(stories.values()), None)
+            rule = wanted[0] if wanted else next(iter(stories), "")
+            told = stories.get(rule)
             if told is None:
                 self.notice = "No rule is broken: there is no story to watch."
                 self.paint()
@@ -398,7 +399,7 @@ class BenchScreen(Page):
             self.notice = f"It cannot be walked as it stands: {one_line(str(problem))}"
             self.paint()
         else:
-            await self.app.push_screen(WalkScreen(walk))
+            await self.app.push_screen(WalkScreen(walk, rule))
 
     async def _report(self, title: str, job: work.Job) -> None:
         path, text = self.path, self.text

@@ -14,10 +14,13 @@ from coach.check.golden.walk import Pressable, Walk
 from coach.keys import shown
 from coach.text import one_line
 from coach.units import clock
-from screens.page import CAP, QUIET, STRONG, Cap, Lines, Page
+from screens.page import CAP, QUIET, STRONG, USUAL_HEIGHT, Cap, Lines, Page
 
 if TYPE_CHECKING:
     from screens.app import KneesideApp
+
+KEYS = 4
+"""Rows that what can be pressed keeps, however much a deed came to."""
 
 SPEED_S = 0.7
 """Seconds between two deeds of a story that plays by itself."""
@@ -28,9 +31,11 @@ class WalkScreen(Page):
 
     app: KneesideApp
 
-    def __init__(self, walk: Walk) -> None:
+    def __init__(self, walk: Walk, rule: str = "") -> None:
+        """``rule``: the broken one whose story is watched."""
         super().__init__()
         self.walk = walk
+        self.rule = rule
         self.at = 0
         self.help = False
         self.choosing = False
@@ -44,10 +49,14 @@ class WalkScreen(Page):
 
     def caps(self) -> Sequence[Cap]:
         """Deeds of the walk; those with a label stand at the foot."""
-        more = (
-            (Cap("space", "Space", "next", "follow"), Cap("s", "S", "play, halt", "play"))
+        first = (
+            (
+                Cap("space", "Space", "next", "follow"),
+                Cap("s", "S", "play, halt", "play"),
+                Cap("enter", "Enter", "press it", "press"),
+            )
             if self.walk.story is not None
-            else (Cap("f", "F", "facts", "facts"),)
+            else (Cap("enter", "Enter", "press it", "press"), Cap("f", "F", "facts", "facts"))
         )
         if self.choosing:
             return (
@@ -58,7 +67,7 @@ class WalkScreen(Page):
                 Cap("escape", "Esc", "", "facts"),
             )
         return (
-            Cap("enter", "Enter", "press it", "press"),
+            *first,
             Cap("down", "↑ ↓", "pick", "move(1)"),
             Cap("up", "↑", "", "move(-1)"),
             Cap("page_down", "PgDn", "", "move(8)"),
@@ -66,7 +75,6 @@ class WalkScreen(Page):
             Cap("tab", "Tab", "next timer", "to_timer"),
             Cap("backspace", "Backspace", "step back", "back"),
             Cap("question_mark", "?", "keys", "help"),
-            *more,
             Cap("1", "1", "0.1 s", "ahead(100)"),
             Cap("2", "2", "1 s", "ahead(1000)"),
             Cap("3", "3", "10 s", "ahead(10000)"),
@@ -104,30 +112,43 @@ class WalkScreen(Page):
                 mark = "chosen" if number == self.at else ""
                 lines.row(name.replace("_", " "), one_line(value), chosen=number == self.at, name=mark, gutter=24)
             return
-        room = self.room()
-        steps = "  ".join(f"{track}: {step}" for track, step in walk.steps())
-        lines.text(steps, STRONG)
-        timers = "  ".join(f"{name} {left / 1000:g} s" for name, left in walk.timers())
-        lines.row("timers", timers or "none runs")
-        counters = [f"{name} {count}" for name, count in walk.counters()]
-        lines.row("marks", "  ".join([*walk.marks(), *counters]) or "none")
+        room, small = self.room(), self.size.height < USUAL_HEIGHT
+        keys = walk.pressable()
+        if walk.story is not None:
+            lines.row("rule", f"{one_line(self.rule)}: {walk.followed} of {walk.whole}", STRONG)
+        steps = Lines(lines.width)
+        steps.text("  ".join(f"{track}: {step}" for track, step in walk.steps()), STRONG)
+        lines.made += _most(steps.made, 2 if small else room)
+        for label, told in (("timers", self._timers_row()), ("marks", self._marks_row())):
+            rows = Lines(lines.width)
+            rows.row(label, told)
+            lines.made += _most(rows.made, 1 if small else room)
         lines.row(f"{walk.deeds}. deed" if walk.deeds else "go", walk.what, STRONG)
         fired = walk.fired()
-        most = max(room // 3, 2)
-        for one in fired[: most if len(fired) <= most else most - 1]:
+        left = room - len(lines.made)
+        most = max(min(room // 3, left - KEYS), 1)
+        if len(fired) > most:  # what came last is what the deed came to
+            row = Content.styled(f"    … {len(fired) - most + 1} before these", QUIET)
+            lines.made.append(row.truncate(lines.width, ellipsis=True))
+            fired = fired[len(fired) - most + 1 :] if most > 1 else []
+        for one in fired:
             line = f"{one.where.line:>5} " if one.where is not None else "    · "
             elsewhere = one.where is not None and one.where.file != walk.name
             beside = f"  in {Path(one.where.file).name}" if one.where is not None and elsewhere else ""
             row = Content.assemble((line, QUIET), one.what, (beside, QUIET))
             lines.made.append(row.truncate(lines.width, ellipsis=True))
-        if len(fired) > most:
-            lines.text(f"… and {len(fired) - most + 1} more; a taller window shows them", QUIET, indent=4)
-        keys = walk.pressable()
         self.at = min(self.at, max(len(keys) - 1, 0))
         left = max(room - len(lines.made), 2)
         top = min(max(self.at - left // 2, 0), max(len(keys) - left, 0))
         for number in range(top, min(top + left, len(keys))):
             lines.made.append(self._row(keys[number], number == self.at).truncate(lines.width, ellipsis=True))
+
+    def _timers_row(self) -> str:
+        return "  ".join(f"{name} {left / 1000:g} s" for name, left in self.walk.timers()) or "none runs"
+
+    def _marks_row(self) -> str:
+        counters = [f"{name} {count}" for name, count in self.walk.counters()]
+        return "  ".join([*self.walk.marks(), *counters]) or "none"
 
     def _row(self, one: Pressable, picked: bool) -> Content:
         typed = self._typed(one)
@@ -215,3 +236,8 @@ class WalkScreen(Page):
             self.action_help()
         else:
             self.dismiss(None)
+
+
+def _most(rows: list[Content], most: int) -> list[Content]:
+    """The first rows; a mark where there are more."""
+    return rows if len(rows) <= most else [*rows[: most - 1], (rows[most - 1] + Content(" …"))]

@@ -14,7 +14,9 @@ import pytest
 from coach import __version__
 from coach.commands import drills, main
 from coach.commands.line import app
-from coach.commands.words import Refused, as_json, existing, say, sentence, table
+from coach.commands.words import Refused, as_json, existing, say, sentence, table, write_text
+from coach.protocol.library import load_protocol
+from coach.resources import data_dir
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -136,3 +138,46 @@ def test_a_missing_file_names_the_nearest(tmp_path: Path) -> None:
         existing(tmp_path)
     with pytest.raises(Refused, match=r"there is no such file$"):
         existing(tmp_path / "nowhere" / "x")
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "kept"),
+    [
+        ("x.toml", 'format = 1\nid = "a/b"\n', True),
+        ("x.TOML", '# ours\nformat = 1\nid = "a/b"\nbroken =\n', True),
+        ("x.jsonl", '{"seq":0}\n', True),
+        ("x.toml", 'title = "of another program"\n', False),
+        ("x.svg", "<svg/>", False),
+    ],
+)
+def test_no_file_that_holds_work_is_written_over(name: str, text: str, kept: bool, tmp_path: Path) -> None:
+    path = tmp_path / name
+    path.write_text(text, encoding="utf-8")
+    if kept:
+        with pytest.raises(Refused, match="nothing was written"):
+            write_text(path, "new")
+        link = tmp_path / f"link{path.suffix}"
+        link.symlink_to(path)
+        with pytest.raises(Refused):
+            write_text(link, "new")
+        assert path.read_text(encoding="utf-8") == text
+        write_text(path, "new", over=True)
+    else:
+        write_text(path, "new")
+    assert path.read_text(encoding="utf-8") == "new"
+
+
+@pytest.mark.parametrize("command", [["sheet", "x.toml", "--unproved"], ["map", "x.toml", "--as", "svg"]])
+def test_a_command_does_not_write_over_its_own_source(
+    command: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    text = (data_dir("protocols") / "aha-2025" / "pads.toml").read_text(encoding="utf-8")
+    source = load_protocol("erc-2025/adult-one-rescuer")[1]
+    Path("x.toml").write_text(source, encoding="utf-8")
+    Path("pads.toml").write_text(text, encoding="utf-8")
+    for target in ("x.toml", "./x.toml", "pads.toml"):
+        assert main([*command, "--out", target]) == 2
+        assert "--out" in capsys.readouterr().err
+    assert Path("x.toml").read_text(encoding="utf-8") == source
+    assert Path("pads.toml").read_text(encoding="utf-8") == text

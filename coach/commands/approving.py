@@ -10,7 +10,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from coach.commands.words import FINDINGS, FINE, complain, existing, remark, say, say_json, table, write_text
+from coach.commands.words import FINDINGS, FINE, complain, existing, may_write, remark, say, say_json, table, write_text
 from coach.text import one_line
 
 if TYPE_CHECKING:
@@ -278,6 +278,8 @@ def sheet(name: str, form: str, out: Path | None, proved: bool) -> int:
     from coach.protocol.overlay import effective as whole_of
 
     path, own = protocol_file(name)
+    if out is not None:
+        may_write(out)  # a proof takes its time: it comes last
     whole = whole_of(own, str(path), path.absolute().parent.parent)
     protocol, text = whole.protocol, whole.text
     verdicts: dict[str, RuleVerdict] = {}

@@ -268,7 +268,7 @@ def _write_stories(found: FileCheck, folder: Path) -> None:
             raise Refused(f"cannot be made ({error.strerror})", where=str(folder), todo="Choose another.") from error
         stem = f"{Path(found.file).stem}-{verdict.rule.id}"
         scenario = folder / f"{stem}.toml"
-        write_text(scenario, verdict.story.scenario)
+        write_text(scenario, verdict.story.scenario, over=True)  # of an earlier check
         write_text(folder / f"{stem}.keys", _script(verdict.story, found.file, scenario))
 
 

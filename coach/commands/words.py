@@ -84,6 +84,12 @@ def table(rows: Sequence[tuple[str, ...]]) -> str:
     )
 
 
+LOOKED_AT = 100_000
+"""Bytes of a file that are looked at for what it is."""
+
+_FORMAT, _ID = (re.compile(rf"^[ \t]*{word}[ \t]*=", re.MULTILINE) for word in ("format", "id"))
+
+
 def existing(path: Path) -> Path:
     """``path`` if it is a readable file; refuses with the nearest name in its folder if it is not there."""
     if path.is_dir():
@@ -106,12 +112,38 @@ def read_text(path: Path) -> str:
         raise Refused("is not UTF-8 text", where=str(path), todo="Save it as UTF-8.") from error
 
 
-def write_text(path: Path, text: str) -> None:
-    """Write ``text`` to ``path`` as UTF-8; a disk that refuses is said in words."""
+def write_text(path: Path, text: str, over: bool = False) -> None:
+    """Write ``text`` to ``path`` as UTF-8; a disk that refuses is said in words. Refuses what :func:`may_write` does,
+    unless ``over``."""
+    if not over:
+        may_write(path)
     try:
         path.write_text(text, encoding="utf-8", newline="")
     except OSError as error:
         raise Refused(f"cannot be written ({error.strerror})", where=str(path), todo="Choose another place.") from error
+
+
+def may_write(path: Path) -> None:
+    """Refuse to write over a protocol, part, scenario or pads file, or over a log: a slip costs somebody's work."""
+    kept = _worth_keeping(path)
+    if kept:
+        raise Refused(
+            f"is {kept} and would be lost: nothing was written",
+            where=str(path),
+            todo="Name another file after --out, or take this one away first.",
+        )
+
+
+def _worth_keeping(path: Path) -> str:
+    """What a file is by its looks, where it must not be written over; a protocol that is broken just now is one too."""
+    try:
+        with path.open("rb") as file:
+            begin = file.read(LOOKED_AT).decode("utf-8", "replace")
+    except OSError:
+        return ""
+    if path.suffix.lower() == ".toml" and _FORMAT.search(begin) and _ID.search(begin):
+        return "a protocol, part, scenario or pads file"
+    return "the log of a drill" if path.suffix.lower() == ".jsonl" and begin.startswith("{") else ""
 
 
 def speak_utf8() -> None:

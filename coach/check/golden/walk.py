@@ -167,6 +167,22 @@ class Walk:
         self._go_to(state, effects, "the end of the story", place)
         return True
 
+    @property
+    def whole(self) -> int:
+        """How many deeds the story has, the time that passes to its end one of them; 0 where there is none."""
+        if self.story is None:
+            return 0
+        last = self.story.events[-1][0] if self.story.events else 0
+        return len(self.story.events) + (self.story.end > last)
+
+    @property
+    def followed(self) -> int:
+        """How many of the story's deeds are done."""
+        if self.story is None:
+            return 0
+        place = self._past[-1].place
+        return self.whole if place == len(self.story.events) and self.state.e >= self.story.end else place
+
     def _go_to(self, state: State, effects: tuple[Effect, ...], what: str, place: int | None = None) -> None:
         self._past.append(_Stand(state, effects, what, self._past[-1].place if place is None else place))
 

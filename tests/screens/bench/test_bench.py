@@ -314,6 +314,25 @@ async def test_a_story_is_followed_to_where_the_rule_breaks(file: Path) -> None:
         assert "The story is over" in golden.text(app)
 
 
+@pytest.mark.parametrize("size", SIZES)
+async def test_a_story_names_its_rule_and_how_far_it_is_and_keeps_what_came_last(size: str, file: Path) -> None:
+    tracks = "".join(
+        f'[track.t{number}]\nstart = "s{number}"\n[track.t{number}.step.s{number}]\nsource = "made-up"\n'
+        f'go = [{{ on = "shock_pressed", to = "u{number}" }}]\n[track.t{number}.step.u{number}]\nsource = "made-up"\n'
+        for number in range(14)
+    )
+    file.write_text(SMALL + tracks, encoding="utf-8")
+    app = on_bench(file)
+    async with app.run_test(size=SIZES[size]) as pilot:
+        await settled(app, pilot)
+        await pilot.press("s")
+        assert "clear-first: 0 of 2" in golden.text(app) and "Space" in golden.text(app)
+        await pilot.press("space", "space")
+        text = golden.text(app)
+        assert "clear-first: 2 of 2" in text and "t13: s13 → u13" in text and "before these" in text
+        assert "shock advised" in text, "what can be pressed stays in sight"
+
+
 @pytest.mark.parametrize(("key", "says"), [("v", "by learners"), ("g", "no golden key scripts"), ("c", "none/small")])
 async def test_reports_are_worked_out_and_esc_leads_back(key: str, says: str, file: Path) -> None:
     app = on_bench(file)
