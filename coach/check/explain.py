@@ -366,6 +366,14 @@ CODES: dict[str, Code] = {
         "A number is not the same in all languages.",
         "The texts of one cue give different numbers, in digits or in words. One of them teaches something else.",
     ),
+    "number-said": Code(
+        "error",
+        "A text says another number than the file has.",
+        "Said and measured are two numbers: the fault of an inject names another time than its limit, a cue another "
+        "count than the guard that brings it, seconds left another than the timers make, a ratio another than the "
+        "targets, the reason of a pads rule another age or weight than its guard. One of the two is wrong, and people "
+        "believe what they hear.",
+    ),
     "promise": Code(
         "warning",
         "Words that promise or diagnose.",

@@ -15,6 +15,7 @@ from coach.check.lint.guards import lint_guards
 from coach.check.lint.keys import lint_keys
 from coach.check.lint.numbers import lint_numbers
 from coach.check.lint.order import lint_order
+from coach.check.lint.said import lint_said
 from coach.check.lint.sheet import Sheet
 from coach.check.lint.sources import lint_approval, lint_sources
 from coach.check.lint.structure import lint_structure
@@ -72,6 +73,7 @@ def lint_all(sheet: Sheet) -> None:
     lint_guards(sheet, truth)
     lint_timing(sheet, truth)
     lint_wording(sheet)
+    lint_said(sheet)
     lint_sources(sheet)
     lint_numbers(sheet)
     lint_keys(sheet)
