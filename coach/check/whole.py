@@ -11,9 +11,11 @@ from typing import Any
 from coach.check.explain import CODES
 from coach.check.findings import Finding, Where
 from coach.check.lint.file import Linted, failing, lint, of_reading, settled
+from coach.check.lint.passing import own_line
 from coach.check.lint.sheet import Sheet
 from coach.check.proof.possible import waiting
 from coach.check.proof.rules import Rule
+from coach.check.proof.story import Story
 from coach.check.proof.verdicts import RuleVerdict
 from coach.check.states.classes import Limit
 from coach.engine.never import never_thrown
@@ -25,6 +27,7 @@ from coach.protocol.overlay import read_part
 from coach.protocol.positions import Path
 from coach.protocol.problems import FileProblems
 from coach.protocol.reading import parsed, read_pads, read_scenario
+from coach.protocol.tree import origin
 from coach.units import duration_text
 
 Tell = Callable[[str, int], None]
@@ -220,7 +223,7 @@ def report_rules(sheet: Sheet, verdicts: list[RuleVerdict]) -> None:
     """Rules that are broken, or that speak of nothing, as findings at their lines."""
     places = {str(rule.get("id")): index for index, rule in enumerate(sheet.protocol.rule)}
     for verdict in verdicts:
-        path = ("rule", places[verdict.rule.id])
+        path: Path = ("rule", places[verdict.rule.id])
         if verdict.kind == "broken":
             broken = verdict.taught if verdict.taught.kind == "broken" else verdict.noticed
             how = "as taught" if broken is verdict.taught else "without being noticed"
@@ -231,12 +234,29 @@ def report_rules(sheet: Sheet, verdicts: list[RuleVerdict]) -> None:
                 ways = "in no run" if verdict.noticed.kind == "broken" else "in no run without a fault"
                 what = f"what the rule `{verdict.rule.id}` wants to be possible happens {ways}"
                 witness += waiting(verdict.rule, sheet.protocol)
-            sheet.add("rule-broken", path, what, "mend the file, or the rule", witness)
+            _broken(sheet, path, what, witness, story)
         elif verdict.kind == "vacuous":
             what = f"what the rule `{verdict.rule.id}` speaks of never happens"
             sheet.add("vacuous-rule", path, what, "look at what it names, and at the way there")
         elif verdict.kind == "holds":
             _slack(sheet, verdict, path)
+
+
+def _broken(sheet: Sheet, path: Path, what: str, witness: list[str], story: Story | None) -> None:
+    """A broken rule at its line; one of the base where the story passes a line of this file, if it passes any."""
+    help_ = "mend the file, or the rule"
+    if origin(sheet.root, path)[0] != (sheet.part or sheet.protocol.id) and story is not None:
+        own = own_line(sheet, story.passed)
+        if own is not None:
+            about, subject = sheet.named(path)
+            where, _ = sheet.where(own)
+            help_ = "this is the nearest line of the file that the story passes: mend it, or relax the rule"
+            found = Finding(
+                "rule-broken", CODES["rule-broken"].level, where, what, help_, tuple(witness), about, subject
+            )
+            sheet.findings.append(found)
+            return
+    sheet.add("rule-broken", path, what, help_, witness)
 
 
 SLACK = 2

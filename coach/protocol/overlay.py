@@ -59,6 +59,15 @@ class Effective(NamedTuple):
         return reading.canonical(plain(self.root))
 
 
+class Trial(NamedTuple):
+    """A part's text that is taken instead of the part of that id that would be found, whatever a pin says of it. What
+    is wrong, and what is told, is then that part's: at its own lines under ``name``."""
+
+    id: str
+    text: str
+    name: str
+
+
 class _PartFile(NamedTuple):
     """A part as read, with its own problems apart, and where the local file names it."""
 
@@ -74,13 +83,13 @@ _BASES: dict[tuple[FilePath, FilePath | None], tuple[str, Effective]] = {}
 """Bases as they were last read, each with its text: the files that ship share one, and it is long."""
 
 
-def effective(text: str, name: str, folder: FilePath | None = None) -> Effective:
+def effective(text: str, name: str, folder: FilePath | None = None, trial: Trial | None = None) -> Effective:
     """What a protocol file brings into force, whether it stands alone or over a base.
 
     ``folder`` is searched for bases before the person's own files and the shipped ones. The text of a file that stands
-    alone is returned as it is. Raises FileProblems.
+    alone is returned as it is. With ``trial`` a local file is read as it would be with that part. Raises FileProblems.
     """
-    return _effective(text, name, folder, ())
+    return _effective(text, name, folder, (), trial)
 
 
 def effective_text(text: str, name: str, folder: FilePath | None = None) -> str:
@@ -99,10 +108,12 @@ def flattened(text: str, name: str, folder: FilePath | None = None, more: Commen
     return flat_text(found.root, _head(found.protocol), more)
 
 
-def _effective(text: str, name: str, folder: FilePath | None, seen: tuple[str, ...]) -> Effective:
+def _effective(
+    text: str, name: str, folder: FilePath | None, seen: tuple[str, ...], trial: Trial | None = None
+) -> Effective:
     data, positions = reading.parsed(text, name)
     if "extends" in data:
-        return _laid(text, data, positions, name, folder, seen)
+        return _laid(data, positions, name, folder, seen, trial)
     report = Report(name, positions)
     for key in ("change", "add", "remove", "insert"):
         if key in data:
@@ -117,7 +128,12 @@ def _effective(text: str, name: str, folder: FilePath | None, seen: tuple[str, .
 
 
 def _laid(
-    text: str, data: dict[str, Any], positions: Positions, name: str, folder: FilePath | None, seen: tuple[str, ...]
+    data: dict[str, Any],
+    positions: Positions,
+    name: str,
+    folder: FilePath | None,
+    seen: tuple[str, ...],
+    trial: Trial | None,
 ) -> Effective:
     report, notices = Report(name, positions), Report(name, positions)
     _no_foreign_words(data, Overlay, "a local file", report)
@@ -126,16 +142,19 @@ def _laid(
     if report.problems or overlay is None:
         raise reading.refusal(report)
     base = _base(overlay, report, name, folder, (*seen, overlay.id))
-    parts = [_part(pin, ("with", index), report, folder) for index, pin in enumerate(overlay.with_)]
+    parts = [_part(pin, ("with", index), report, folder, trial) for index, pin in enumerate(overlay.with_)]
     if report.problems:
         raise reading.refusal(report)
     own = Pin(id=base.protocol.id, version=base.protocol.version, digest=base.digest)
     root, removed, gone = base.root, [], []
     relaxed: list[Problem] = []
+    tried: Laying | None = None
     for part in parts:
         if part is not None:
-            laid = _lay_part(root, part, report)
+            laid = _lay_part(root, part, report, trial)
             lines = laid.removed
+            if trial is not None and part.part.id == trial.id:
+                tried = laid
             relaxed += [
                 Problem(name, *positions.key(part.named), f"{what} (in {part.part.id})", level="notice")
                 for _, what in laid.relaxed
@@ -153,6 +172,9 @@ def _laid(
     places = {part.part.id: part.named for part in parts if part is not None}
     removed += laying.removed
     whole = _WholeReport(name, _Whole("", root=root, own=positions, layer=overlay.id, parts=places), removed=removed)
+    if tried is not None:
+        there = _Whole("", root=root, own=tried.report.positions, layer=tried.layer)
+        whole = _WholeReport(tried.report.file, there, removed=tried.removed)
     protocol = fit(Protocol, plain(root), whole)
     if protocol is not None:
         check_protocol(protocol, whole)
@@ -173,6 +195,10 @@ def _laid(
         for ident in overlay.relax.get("rule", {})
     ]
     relaxed += [Problem(name, *positions.key(here), what, level="notice") for here, what in laying.relaxed]
+    if tried is not None:
+        file, places_there = tried.report.file, tried.report.positions
+        relaxed = [Problem(file, *places_there.key(here), what, level="notice") for here, what in tried.relaxed]
+        told = []
     under = (*base.under, *(part.under for part in parts if part is not None))
     return Effective(protocol, root, flat, (*told,), under, (*relaxed,))
 
@@ -220,8 +246,13 @@ def _part_form(text: str, name: str) -> tuple[Part | None, dict[str, Any], Repor
     return part, known, report
 
 
-def _part(pin: Pin, named: Path, report: Report, folder: FilePath | None) -> _PartFile | None:
+def _part(pin: Pin, named: Path, report: Report, folder: FilePath | None, trial: Trial | None) -> _PartFile | None:
     """The part that a pin names, exactly that one; None where it cannot be used, and the pin's line says why."""
+    if trial is not None and pin.id == trial.id:
+        part, data, own = _part_form(trial.text, trial.name)
+        if own.problems or part is None:
+            raise reading.refusal(own)
+        return _PartFile(part, data, own, pin, named, _Under("part", pin.id, FilePath(trial.name), trial.text))
     try:
         entry = find_part(pin.id, folder)
         text = reading.read_text(entry.path)
@@ -238,10 +269,12 @@ def _part(pin: Pin, named: Path, report: Report, folder: FilePath | None) -> _Pa
     return _PartFile(part, data, own, pin, named, _Under("part", pin.id, entry.path, text))
 
 
-def _lay_part(root: Node, file: _PartFile, report: Report) -> Laying:
-    """Lay a part on; where it does not fit, the line that names it says so."""
+def _lay_part(root: Node, file: _PartFile, report: Report, trial: Trial | None) -> Laying:
+    """Lay a part on; where it does not fit, the line that names it says so, or its own where it is on trial."""
     laying = Laying(root, file.part, file.data, file.report, Report(file.report.file, file.report.positions))
     laying.lay()
+    if trial is not None and file.part.id == trial.id and file.report.problems:
+        raise reading.refusal(file.report)
     for problem in file.report.problems:
         report.at_value((*file.named, "id"), f"the part does not fit here: {problem}".rstrip("."))
     return laying

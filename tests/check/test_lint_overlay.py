@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 
 from coach.check.lint.file import Linted, failing, lint
+from coach.check.proof.prove import check_rules
+from coach.check.whole import report_rules
 from coach.protocol.reading import digest
 from tests.check.test_lint import BASE, TEXT, TODAY, line_of
 
@@ -140,3 +142,41 @@ def test_a_relaxation_with_a_reason_is_waived_and_what_stands_over_it_need_not_s
     assert one.code == "overlay-relaxed" and one.waived
     pair = BASE.with_name("child-two-rescuers.toml").read_text(encoding="utf-8")
     assert lint(pair, "pair.toml", BASE.parent.parent, TODAY).findings == ()
+
+
+def broken(differences: str, rule: str) -> tuple[int, str]:
+    """The line at which a rule of the base is broken by a local file, and its text."""
+    found, text = laid(differences)
+    assert found.protocol is not None and found.rules is not None and found.sheet is not None
+    alone = [one for one in found.rules if one.id == rule]
+    report_rules(found.sheet, list(check_rules(found.protocol, alone).rules))
+    (one,) = [one for one in found.sheet.findings if one.code == "rule-broken"]
+    assert one.subject == rule
+    assert "rule broken here" in one.witness[-1]
+    return one.where.line, text
+
+
+@pytest.mark.parametrize(
+    ("differences", "rule", "line"),
+    [
+        ('[change.arrow."bare_chest.chest_bared"]\nto = "unit_ready"\n', "pads-before-ready", "to ="),
+        ('[change.timers.shock_window]\nafter = "60 s"\n', "verdict-comes", "after ="),
+        (
+            '[[insert]]\nbefore = "kit-fails-while-clear"\n[insert.arrow]\nid = "away"\non = "call_made"\n'
+            'when = "hands_return"\nto = "check_again"\nsource = "common"\n',
+            "pushes-next",
+            "[insert.arrow]",
+        ),
+        ('[change.terms]\nunit_reads = "in_step(unit, analysing)"\n', "no-nagging", "unit_reads ="),
+        (
+            '[[remove]]\narrow = { track = "reminders", on = "hands_on" }\nreason = "quiet"\n',
+            "no-nagging",
+            "[extends]",
+        ),
+    ],
+)
+def test_a_rule_of_the_base_breaks_at_the_own_line_that_the_story_passes(
+    differences: str, rule: str, line: str
+) -> None:
+    at, text = broken(differences, rule)
+    assert at == line_of(text, line)

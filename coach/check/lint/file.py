@@ -24,7 +24,7 @@ from coach.check.lint.truth import Truth
 from coach.check.lint.wording import lint_wording
 from coach.check.proof.rules import Rule, read_rules
 from coach.protocol.model import Protocol
-from coach.protocol.overlay import effective
+from coach.protocol.overlay import Trial, effective
 from coach.protocol.positions import Path, locate
 from coach.protocol.problems import FileProblems, Problem
 from coach.protocol.reading import parsed
@@ -46,17 +46,21 @@ class Linted:
     sheet: Sheet | None
 
 
-def lint(text: str, name: str, folder: FilePath | None = None, today: date | None = None) -> Linted:
+def lint(
+    text: str, name: str, folder: FilePath | None = None, today: date | None = None, trial: Trial | None = None
+) -> Linted:
     """Lint a protocol file's text; ``name`` is what findings call the file, ``folder`` where bases are looked for too.
 
-    Problems of reading are findings as well. Raises FileProblems only for what is no TOML at all.
+    Problems of reading are findings as well. With ``trial`` only what stands in that part is told, as it would be taken
+    by this file. Raises FileProblems only for what is no TOML at all.
     """
     parsed(text, name)
     try:
-        whole = effective(text, name, folder)
+        whole = effective(text, name, folder, trial)
     except FileProblems as problems:
         return Linted(None, None, text, tuple(map(of_reading, problems.problems)), None)
-    sheet = Sheet(whole.protocol, whole.text, name, whole.root, locate(text), today or date.today())
+    own, file, part = (text, name, "") if trial is None else (trial.text, trial.name, trial.id)
+    sheet = Sheet(whole.protocol, whole.text, file, whole.root, locate(own), today or date.today(), part)
     lint_all(sheet)
     sheet.findings += map(_of_notice, (*whole.notices, *whole.relaxed))
     rules = _rules(sheet)
@@ -147,7 +151,7 @@ UNWAIVABLE = frozenset({"rule-broken", "vacuous-rule", "bad-rule"})
 def settled(sheet: Sheet) -> tuple[Finding, ...]:
     """All findings in order of place, those that a waiver covers marked, and those about waivers."""
     found = list(dict.fromkeys(sheet.findings))
-    probe = Sheet(sheet.protocol, sheet.text, sheet.file, sheet.root, sheet.own, sheet.today)
+    probe = Sheet(sheet.protocol, sheet.text, sheet.file, sheet.root, sheet.own, sheet.today, sheet.part)
     for index, waive in enumerate(sheet.protocol.waive):
         covered = [number for number, one in enumerate(found) if _covers(waive.code, waive.where, one)]
         path: Path = ("waive", index)

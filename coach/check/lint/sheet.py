@@ -33,15 +33,21 @@ class Listening:
 
 
 class Sheet:
-    """One protocol under the lint. ``text`` is the whole protocol in force, ``today`` the day to judge dates by."""
+    """One protocol under the lint. ``text`` is the whole protocol in force, ``today`` the day to judge dates by.
 
-    def __init__(self, protocol: Protocol, text: str, file: str, root: Node, own: Positions, today: date) -> None:
+    ``part`` is the id of a part that alone is looked at: ``file`` and ``own`` are that part's then, and what is found
+    elsewhere is not kept."""
+
+    def __init__(
+        self, protocol: Protocol, text: str, file: str, root: Node, own: Positions, today: date, part: str = ""
+    ) -> None:
         self.protocol = protocol
         self.text = text
         self.file = file
         self.today = today
         self.root = root
         self.own = own
+        self.part = part
         self.findings: list[Finding] = []
 
     # --- places -----------------------------------------------------------------------------------------------------
@@ -49,9 +55,9 @@ class Sheet:
     def where(self, path: Path, side: Side = "key", offset: int = -1) -> tuple[Where, str]:
         """The place of something in the file at hand; what a base holds is placed at ``extends``, and that is said."""
         layer, there = origin(self.root, path)
-        if layer != self.protocol.id:
+        if layer != (self.part or self.protocol.id):
             place = self.own.key(("extends",))
-            return Where(self.file, *place), f" (in {layer}, {self._named(path)[0] or 'its head'})"
+            return Where(self.file, *place), f" (in {layer}, {self.named(path)[0] or 'its head'})"
         if offset >= 0:
             place = self.own.inside(there, offset)
         else:
@@ -69,13 +75,15 @@ class Sheet:
         offset: int = -1,
     ) -> None:
         """Report a finding at a key, at a value, or at a character (from 0) of a text value."""
+        if self.part and origin(self.root, path)[0] != self.part:
+            return
         where, beside = self.where(path, side, offset)
-        about, subject = self._named(path)
+        about, subject = self.named(path)
         found = Finding(code, CODES[code].level, where, what + beside, help, tuple(witness), about, subject)
         if found not in self.findings:
             self.findings.append(found)
 
-    def _named(self, path: Path) -> tuple[str, str]:
+    def named(self, path: Path) -> tuple[str, str]:
         """The dotted name of what a path leads to, arrows and rows by their ids, and the nearest name of its own."""
         parts: list[str] = []
         subject = ""

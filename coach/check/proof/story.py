@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -33,7 +33,8 @@ class StoryLine:
 @dataclass(frozen=True, slots=True)
 class Story:
     """A run that was replayed in the drill's own engine. ``facts`` are the scenario's facts in an author's words, those
-    it rests on named in ``rests_on``; ``events`` are (ms, event) from outside."""
+    it rests on named in ``rests_on``; ``events`` are (ms, event) from outside. ``passed`` are the arrows (``arrow``,
+    id), steps (``step``, track, name) and timers (``timer``, name) that it passes, in order."""
 
     protocol: str
     title: str
@@ -47,6 +48,7 @@ class Story:
     script: str
     scenario: str
     note: str = ""
+    passed: tuple[tuple[str, ...], ...] = ()
 
     def text(self) -> str:
         """The story for people."""
@@ -90,9 +92,11 @@ def tell(
     """The story of a run, by running it. ``watch`` hears every moment."""
     keys = key_map(protocol)
     lines: list[StoryLine] = []
+    passed: list[tuple[str, ...]] = []
     for seen in moments(machine, run.events, run.end):
         if watch is not None:
             watch(seen)
+        passed += _passed(seen)
         line = _line(machine, seen, keys)
         if line is not None:
             lines.append(line)
@@ -110,7 +114,16 @@ def tell(
         _script(protocol, run, keys),
         _scenario(protocol, run, title),
         one_line(note),
+        tuple(passed),
     )
+
+
+def _passed(seen: Seen) -> Iterator[tuple[str, ...]]:
+    kind, _, name = seen.moment.event.partition(":")
+    if kind == "timer":
+        yield "timer", name
+    yield from (("arrow", move.arrow) for _, move in seen.moment.pairs if move.arrow)
+    yield from (("step", effect.track, effect.name) for effect in seen.effects if effect.kind == "step")
 
 
 def _clock(ms: int) -> str:
