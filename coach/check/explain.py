@@ -151,6 +151,18 @@ CODES: dict[str, Code] = {
         "happens, so that its digit does nothing all drill long and its time passes by. That can be meant, where the "
         "scenario serves several protocols; the briefing tells it.",
     ),
+    "throw-twice": Code(
+        "error",
+        "A scenario throws one inject twice over.",
+        "A digit throws its inject as often as the protocol allows. Two digits for one inject, or one that stands "
+        "twice with no time of its own, leave a digit less for something else; mostly a name was copied.",
+    ),
+    "pads-dead": Code(
+        "error",
+        "A rule of a pads file never decides.",
+        "The first rule whose guard holds decides. Those before this one hold for every age and weight, known or not: "
+        "perhaps one lost its when.",
+    ),
     "push-forms": Code(
         "error",
         "An arrow hears pushes in one way of counting only.",
@@ -458,6 +470,18 @@ CODES: dict[str, Code] = {
         "It lowers a severity, makes a step no longer required, widens a target or lengthens a limit. The base has it "
         "stricter, with a source. Where the local file means it, a [[waive]] with this code, the place and the reason "
         "says so to whoever signs it.",
+    ),
+    "part-unfit": Code(
+        "error",
+        "A file that takes a part cannot be read with it.",
+        "The part by itself has the form of one, and laid on a base it takes away, renames or lacks what a file that "
+        "takes it needs. Mend the part, or that file.",
+    ),
+    "part-untaken": Code(
+        "note",
+        "No file at hand takes this part.",
+        "A part is differences only: whether its names lead anywhere and its rules hold shows within a file that takes "
+        "it. None within reach names it under [[with]].",
     ),
     "waive-unused": Code(
         "warning",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path as FilePath
@@ -10,7 +10,7 @@ from typing import Any
 
 from coach.check.explain import CODES
 from coach.check.findings import Finding, Where
-from coach.check.lint.file import Linted, failing, lint, of_reading, settled
+from coach.check.lint.file import Linted, failing, lint, settled
 from coach.check.lint.passing import own_line
 from coach.check.lint.sheet import Sheet
 from coach.check.proof.possible import waiting
@@ -18,15 +18,10 @@ from coach.check.proof.rules import Rule
 from coach.check.proof.story import Story
 from coach.check.proof.verdicts import RuleVerdict
 from coach.check.states.classes import Limit
-from coach.engine.never import never_thrown
-from coach.engine.plan import PlanProblem, resolve
 from coach.protocol.approval import approval_state
-from coach.protocol.library import NotFound, load_pads, load_protocol
-from coach.protocol.model import Pads, Protocol, Scenario
-from coach.protocol.overlay import read_part
+from coach.protocol.library import NotFound, load_pads
+from coach.protocol.model import Pads, Protocol
 from coach.protocol.positions import Path
-from coach.protocol.problems import FileProblems
-from coach.protocol.reading import parsed, read_pads, read_scenario
 from coach.protocol.tree import origin
 from coach.units import duration_text
 
@@ -39,7 +34,8 @@ class FileCheck:
     """What came out. ``protocol`` is None where the file does not read, and ``approval`` how its approval stands in a
     word, "" then. ``scope`` says in words what could be thrown;
     ``classes`` is how many state classes it rests on; ``dropped`` names what no rule depends on. ``whole_graph`` is
-    whether every arrow, step and timer was looked for: None where that was not asked, False where a limit was hit."""
+    whether every arrow, step and timer was looked for: None where that was not asked, False where a limit was hit.
+    ``within`` names the files in which a part was looked at."""
 
     file: str
     protocol: Protocol | None
@@ -50,6 +46,7 @@ class FileCheck:
     dropped: tuple[str, ...] = ()
     whole_graph: bool | None = None
     approval: str = ""
+    within: tuple[str, ...] = ()
 
     @property
     def failed(self) -> bool:
@@ -74,6 +71,7 @@ class FileCheck:
             "classes": self.classes,
             "rules": [verdict.as_dict() for verdict in self.rules],
             "every_arrow_looked_for": self.whole_graph,
+            "within": list(self.within),
             "not_looked_at": list(self.dropped),
             "findings": [one.as_dict() for one in self.findings],
         }
@@ -102,48 +100,6 @@ def check_file(
     return replace(searched, approval=approval)
 
 
-def check_other(text: str, name: str, kind: str, folder: FilePath | None = None) -> FileCheck:
-    """Check a ``pads`` file or ``part`` as far as reading it goes, a ``scenario`` with each protocol that it suits too.
-    Raises FileProblems for no TOML."""
-    parsed(text, name)
-    try:
-        if kind == "scenario":
-            return FileCheck(name, None, tuple(_with_each(read_scenario(text, name), text, name, folder)))
-        elif kind == "part":
-            read_part(text, name)
-        else:
-            read_pads(text, name)
-    except FileProblems as problems:
-        return FileCheck(name, None, tuple(map(of_reading, problems.problems)))
-    return FileCheck(name, None, ())
-
-
-def _with_each(scenario: Scenario, text: str, name: str, folder: FilePath | None) -> Iterator[Finding]:
-    """What is wrong with a scenario under the protocols that it suits."""
-    positions = parsed(text, name)[1]
-    for place, ident in enumerate(scenario.suits):
-        try:
-            protocol = load_protocol(ident, folder)[0]
-            read_scenario(text, name, protocol)
-            plan = resolve(protocol, scenario)
-        except NotFound as missing:
-            where = Where(name, *positions.value(("suits", place)))
-            near = f"did you mean `{missing.nearest}`?" if missing.nearest else "name a protocol that is at hand"
-            yield Finding("unknown-name", CODES["unknown-name"].level, where, f"unknown protocol `{ident}`", near)
-        except FileProblems as problems:
-            yield from map(of_reading, problems.problems)
-        except PlanProblem as problem:
-            where = Where(name, *positions.value(("suits", place)))
-            yield Finding("bad-file", CODES["bad-file"].level, where, f"with {ident}: {problem}")
-        else:
-            for digit, inject in never_thrown(protocol, plan).items():
-                index = next((n for n, throw in enumerate(scenario.throw) if throw.digit == digit), None)
-                at: Path = ("suits", place) if index is None else ("throw", index, "name")
-                where = Where(name, *positions.value(at))
-                what = f"with {ident}, `{inject}` can never be thrown: `{protocol.inject[inject].when}` is false here"
-                yield Finding("throw-ruled-out", CODES["throw-ruled-out"].level, where, what)
-
-
 def _searched(
     found: Linted,
     protocol: Protocol,
@@ -161,7 +117,7 @@ def _searched(
     from coach.check.proof.survey import survey
     from coach.check.proof.verdicts import joined
 
-    pads = _pads(protocol, folder)
+    pads = pads_of(protocol, folder)
     names = tuple(protocol.inject)
     plain = check_rules(
         protocol,
@@ -210,7 +166,7 @@ def _scope(count: int, injects: int, named: bool) -> str:
     return f"any of the {count} injects, at most {injects} open at once"
 
 
-def _pads(protocol: Protocol, folder: FilePath | None) -> Pads | None:
+def pads_of(protocol: Protocol, folder: FilePath | None) -> Pads | None:
     if not protocol.pads:
         return None
     try:
@@ -237,7 +193,11 @@ def report_rules(sheet: Sheet, verdicts: list[RuleVerdict]) -> None:
             _broken(sheet, path, what, witness, story)
         elif verdict.kind == "vacuous":
             what = f"what the rule `{verdict.rule.id}` speaks of never happens"
-            sheet.add("vacuous-rule", path, what, "look at what it names, and at the way there")
+            help_ = "look at what it names, and at the way there"
+            if sheet.part and origin(sheet.root, path)[0] != sheet.part:
+                _in_part(sheet, "vacuous-rule", path, what, help_, [])
+            else:
+                sheet.add("vacuous-rule", path, what, help_)
         elif verdict.kind == "holds":
             _slack(sheet, verdict, path)
 
@@ -245,8 +205,8 @@ def report_rules(sheet: Sheet, verdicts: list[RuleVerdict]) -> None:
 def _broken(sheet: Sheet, path: Path, what: str, witness: list[str], story: Story | None) -> None:
     """A broken rule at its line; one of the base where the story passes a line of this file, if it passes any."""
     help_ = "mend the file, or the rule"
-    if origin(sheet.root, path)[0] != (sheet.part or sheet.protocol.id) and story is not None:
-        own = own_line(sheet, story.passed)
+    if origin(sheet.root, path)[0] != (sheet.part or sheet.protocol.id):
+        own = own_line(sheet, story.passed) if story is not None else None
         if own is not None:
             about, subject = sheet.named(path)
             where, _ = sheet.where(own)
@@ -256,7 +216,18 @@ def _broken(sheet: Sheet, path: Path, what: str, witness: list[str], story: Stor
             )
             sheet.findings.append(found)
             return
+        if sheet.part:
+            _in_part(sheet, "rule-broken", path, what, help_, witness)
+            return
     sheet.add("rule-broken", path, what, help_, witness)
+
+
+def _in_part(sheet: Sheet, code: str, path: Path, what: str, help_: str, witness: list[str]) -> None:
+    """A finding about the file that takes a part, at the part's own id."""
+    about, subject = sheet.named(path)
+    where = Where(sheet.file, *sheet.own.value(("id",)))
+    told = f"{what} (in {sheet.protocol.id})"
+    sheet.findings.append(Finding(code, CODES[code].level, where, told, help_, tuple(witness), about, subject))
 
 
 SLACK = 2

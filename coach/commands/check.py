@@ -58,7 +58,8 @@ def check(names: Sequence[str], *, json: bool, sarif: bool, injects: int, second
 
 def _checked(name: str, injects: int, limit: Limit) -> FileCheck | None:
     """One file, or the protocol of that name; None, and a complaint, for what is no readable text."""
-    from coach.check.whole import check_file, check_other
+    from coach.check.others import check_other
+    from coach.check.whole import check_file
     from coach.commands.lists import kind_of
     from coach.protocol.library import find_protocol
     from coach.protocol.problems import FileProblems
@@ -71,12 +72,11 @@ def _checked(name: str, injects: int, limit: Limit) -> FileCheck | None:
     try:
         text = read_text(path, shown)
         kind = kind_of(text)
-        if kind == "part":
-            complain(f"{shown}: a part is checked within the files that take it: kneeside check FILE")
-        if kind != "protocol":
-            return check_other(text, shown, kind, path.absolute().parent.parent.parent)
         with Meter(shown) as meter:
             folder = path.absolute().parent.parent
+            if kind != "protocol":
+                beside = folder.parent if kind == "scenario" else folder
+                return check_other(text, shown, kind, beside, limit=limit, progress=meter.tell)
             return check_file(text, shown, folder=folder, injects=injects, limit=limit, progress=meter.tell)
     except FileProblems as problems:
         complain(str(problems))
@@ -138,6 +138,8 @@ def page(found: FileCheck) -> str:
     out = [found.file]
     if protocol is not None:
         out.append(f"{protocol.id}, version {protocol.version}, after {protocol.guidance}: {found.approval}")
+    if found.within:
+        out += _wrapped(f"A part: looked at within {', '.join(found.within)}.", "", "  ")
     if found.rules:
         out += ["", f"Rules, for every key at every millisecond; {found.scope}", *_rules(found)]
     told = [one for one in found.findings if one.code != "rule-broken"]

@@ -100,7 +100,7 @@ def decide(
     _check_range(pads, "kg", "weight", weight)
     if age is not None and weight is not None and not confirmed:
         _check_pair(age, weight)
-    fired = _first(pads, age, weight)
+    fired = rule_for(pads, age, weight)
     other = _second_opinion(pads, fired, age, weight)
     size, placement, note = _with_kit(fired, have, known=age is not None or weight is not None)
     return PadsDecision(
@@ -123,24 +123,29 @@ def _is_kind(fact: Fact, unit: str) -> bool:
     return fact.unit == unit or (unit == "year" and fact.unit == "month")
 
 
-def _first(pads: Pads, age: Amount | None, weight: Amount | None) -> PadsRule:
+def rule_for(pads: Pads, age: Amount | None, weight: Amount | None) -> PadsRule:
     """The first rule whose guard holds; a file that was read ends with a rule that always does."""
+    for rule in pads.rule:
+        if rule_holds(pads, rule, age, weight):
+            return rule
+    raise PadsRefused(f"no rule of {pads.id} holds")
+
+
+def rule_holds(pads: Pads, rule: PadsRule, age: Amount | None, weight: Amount | None) -> bool:
+    """Whether the guard of one rule holds, whatever stands before it."""
     layout = Layout(
         facts={name: (index, fact) for index, (name, fact) in enumerate(pads.facts.items())},
         terms={name: parse(text) for name, text in pads.terms.items()},
     )
     facts = [age if _is_kind(f, "year") else weight if _is_kind(f, "kg") else None for f in pads.facts.values()]
-    for rule in pads.rule:
-        if not rule.when or compile_guard(parse(rule.when), layout)(None, facts):
-            return rule
-    raise PadsRefused(f"no rule of {pads.id} holds")
+    return not rule.when or bool(compile_guard(parse(rule.when), layout)(None, facts))
 
 
 def _second_opinion(pads: Pads, fired: PadsRule, age: Amount | None, weight: Amount | None) -> PadsRule | None:
     """The rule that the fact which did not decide would have fired alone."""
     if age is None or weight is None:
         return None
-    by_age, by_weight = _first(pads, age, None), _first(pads, None, weight)
+    by_age, by_weight = rule_for(pads, age, None), rule_for(pads, None, weight)
     if fired.id == by_weight.id:
         return by_age
     if fired.id == by_age.id:

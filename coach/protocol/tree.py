@@ -58,6 +58,14 @@ def plain(node: Node) -> Any:
     return [plain(item) for item in node.value] if node.is_rows else node.value
 
 
+def at(root: Node, path: Path) -> Node | None:
+    """What stands at ``path`` in the whole, None for nothing and for what is inside a plain value."""
+    node: Node | None = root
+    for part in path:
+        node = _inside(node, part) if node is not None else None
+    return node
+
+
 def origin(root: Node, path: Path) -> tuple[str, Path]:
     """The file, and the place in it, of what stands at ``path`` in the whole."""
     node = root

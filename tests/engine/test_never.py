@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from coach.check.whole import check_other
+from coach.check.others import check_other
 from coach.drill.choosing import setup_for
 from coach.drill.play import play, setup_of
 from coach.drill.script import read_script

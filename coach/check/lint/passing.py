@@ -9,7 +9,7 @@ from coach.protocol import guards
 from coach.protocol.guards import Name
 from coach.protocol.model import Arrow, Step
 from coach.protocol.positions import Path
-from coach.protocol.tree import Node, origin
+from coach.protocol.tree import at, origin
 
 
 def own_line(sheet: Sheet, passed: tuple[tuple[str, ...], ...]) -> Path | None:
@@ -55,14 +55,7 @@ def _own(sheet: Sheet, path: Path) -> Path | None:
     layer = sheet.part or sheet.protocol.id
     if origin(sheet.root, path)[0] == layer:
         return path
-    node: Node | None = sheet.root
-    for part in path:
-        inside = None
-        if node is not None and node.is_table:
-            inside = node.value.get(part)
-        elif node is not None and node.is_rows and isinstance(part, int) and part < len(node.value):
-            inside = node.value[part]
-        node = inside
+    node = at(sheet.root, path)
     if node is None or not node.is_table:
         return None
     return next(((*path, key) for key, item in node.value.items() if item.layer == layer and key not in _SAID), None)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import typing
 from collections.abc import Iterable
 from datetime import date
 from functools import cached_property
@@ -15,9 +16,57 @@ from coach.protocol.guards import Expr
 from coach.protocol.model import Arrow, Protocol
 from coach.protocol.names import PlacedArrow, arrow_ids, arrows
 from coach.protocol.positions import Path, Positions
-from coach.protocol.tree import Node, origin
+from coach.protocol.tree import Node, at, origin
 
 Side = Literal["key", "value"]
+
+
+class Adds(typing.Protocol):
+    """Whatever findings can be reported to, each at its place in a file."""
+
+    def add(
+        self,
+        code: str,
+        path: Path,
+        what: str,
+        help: str = "",  # noqa: A002 - the finding's own word
+        witness: Iterable[str] = (),
+        side: Side = "key",
+        offset: int = -1,
+    ) -> None:
+        """Report a finding at a key, at a value, or at a character (from 0) of a text value."""
+
+
+class Page:
+    """A file that stands alone and is no protocol, under the lint: its findings so far, each once."""
+
+    def __init__(self, file: str, positions: Positions) -> None:
+        self.file = file
+        self.positions = positions
+        self.findings: list[Finding] = []
+
+    def add(
+        self,
+        code: str,
+        path: Path,
+        what: str,
+        help: str = "",  # noqa: A002 - the finding's own word
+        witness: Iterable[str] = (),
+        side: Side = "key",
+        offset: int = -1,
+    ) -> None:
+        """Report a finding at a key, at a value, or at a character (from 0) of a text value."""
+        if offset >= 0:
+            place = self.positions.inside(path, offset)
+        else:
+            place = self.positions.key(path) if side == "key" else self.positions.value(path)
+        about = ".".join(map(str, path))
+        self.keep(Finding(code, CODES[code].level, Where(self.file, *place), what, help, tuple(witness), about))
+
+    def keep(self, found: Finding) -> None:
+        """Keep a finding, if it is not there already."""
+        if found not in self.findings:
+            self.findings.append(found)
 
 
 class Listening:
@@ -54,6 +103,7 @@ class Sheet:
 
     def where(self, path: Path, side: Side = "key", offset: int = -1) -> tuple[Where, str]:
         """The place of something in the file at hand; what a base holds is placed at ``extends``, and that is said."""
+        path = self._worded(path)
         layer, there = origin(self.root, path)
         if layer != (self.part or self.protocol.id):
             place = self.own.key(("extends",))
@@ -75,13 +125,23 @@ class Sheet:
         offset: int = -1,
     ) -> None:
         """Report a finding at a key, at a value, or at a character (from 0) of a text value."""
-        if self.part and origin(self.root, path)[0] != self.part:
+        if self.part and origin(self.root, self._worded(path))[0] != self.part:
             return
         where, beside = self.where(path, side, offset)
         about, subject = self.named(path)
         found = Finding(code, CODES[code].level, where, what + beside, help, tuple(witness), about, subject)
         if found not in self.findings:
             self.findings.append(found)
+
+    def _worded(self, path: Path) -> Path:
+        """The path itself, or the text in one language that this file has put into a wording of its base."""
+        layer = self.part or self.protocol.id
+        found = at(self.root, path)
+        if found is not None and found.is_table and found.layer != layer:
+            texts = found.value.items()
+            if all(isinstance(text.value, str) for _, text in texts):
+                return next(((*path, key) for key, text in texts if text.layer == layer), path)
+        return path
 
     def named(self, path: Path) -> tuple[str, str]:
         """The dotted name of what a path leads to, arrows and rows by their ids, and the nearest name of its own."""

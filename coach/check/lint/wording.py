@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any, NamedTuple
 
-from coach.check.lint.sheet import Sheet
+from coach.check.lint.sheet import Adds, Sheet
 from coach.protocol.model import Protocol
 from coach.protocol.positions import Path
 from coach.protocol.wordings import WORDED
@@ -101,9 +101,13 @@ def _walk(value: Any, path: Path) -> Iterator[Worded]:
 
 def lint_wording(sheet: Sheet) -> None:
     """Report texts that are too long, lack a language, differ in numbers, promise, or negate twice."""
-    languages = list(sheet.protocol.title)
+    lint_texts(sheet, worded(sheet.protocol), list(sheet.protocol.title))
+
+
+def lint_texts(sheet: Adds, texts_of: Iterable[Worded], languages: list[str]) -> None:
+    """The same of any texts of a file whose title is in these languages."""
     others: Counter[str] = Counter()
-    for one in worded(sheet.protocol):
+    for one in texts_of:
         texts = {language: text for language, text in one.texts.items() if text.strip()}
         for language in languages:
             if language not in texts:
@@ -132,7 +136,7 @@ def _kind(kind: str) -> str:
     return kind.replace("_", " ")
 
 
-def _length(sheet: Sheet, path: Path, kind: str, text: str) -> None:
+def _length(sheet: Adds, path: Path, kind: str, text: str) -> None:
     words = len(text.split())
     if words > CUE_WORDS:
         what = f"the {_kind(kind)} has {words} words"
@@ -142,7 +146,7 @@ def _length(sheet: Sheet, path: Path, kind: str, text: str) -> None:
         sheet.add("cue-too-long", path, what, f"{CUE_LENGTH} at most: say one thing", [text], "value")
 
 
-def _negations(sheet: Sheet, path: Path, kind: str, text: str) -> None:
+def _negations(sheet: Adds, path: Path, kind: str, text: str) -> None:
     blanked = _VERDICTS.sub(lambda found: "·" * len(found[0]), text)
     at = 0
     for part in re.split(r"([.,:;?!]+)", blanked):
@@ -160,7 +164,7 @@ def numbers_in(text: str, language: str) -> tuple[str, ...]:
     return tuple(sorted([*(number.replace(",", ".") for number in _NUMBER.findall(text)), *words]))
 
 
-def _numbers(sheet: Sheet, one: Worded, texts: dict[str, str]) -> None:
+def _numbers(sheet: Adds, one: Worded, texts: dict[str, str]) -> None:
     told = {language: numbers_in(text, language) for language, text in texts.items()}
     spelt = [language for language in told if language.partition("-")[0] in NUMBER_WORDS]
     if len({told[language] for language in spelt}) > 1:
