@@ -8,7 +8,7 @@ from coach.check.lint.file import lint
 from coach.check.lint.said import said_in
 from tests.check.test_lint import BASE, TODAY, Slip, changed, found, line_of, names_it
 
-DONE = 'en = "Thirty done: two short breaths, watch the chest.", es = "Van treinta'
+DONE = 'cue = { en = "Thirty done'
 
 SLIPS = {
     "an inject late by another time than it says": Slip(
@@ -28,7 +28,7 @@ SLIPS = {
     "another count said than the guard's": Slip(
         "number-said",
         DONE,
-        DONE.replace("Thirty", "Fifteen").replace("treinta", "quince"),
+        DONE.replace("Thirty", "Fifteen"),
         'cue = { en = "Fifteen done',
         "says 15, and here `pushes` comes to 30",
     ),
