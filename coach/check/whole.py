@@ -209,11 +209,8 @@ def _broken(sheet: Sheet, path: Path, what: str, witness: list[str], story: Stor
         own = own_line(sheet, story.passed) if story is not None else None
         if own is not None:
             about, subject = sheet.named(path)
-            where, _ = sheet.where(own)
             help_ = "this is the nearest line of the file that the story passes: mend it, or relax the rule"
-            found = Finding(
-                "rule-broken", CODES["rule-broken"].level, where, what, help_, tuple(witness), about, subject
-            )
+            found = Finding("rule-broken", CODES["rule-broken"].level, own, what, help_, tuple(witness), about, subject)
             sheet.findings.append(found)
             return
         if sheet.part:

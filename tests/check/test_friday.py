@@ -74,7 +74,7 @@ def test_a_slip_in_a_part_is_named_in_the_file_that_takes_it(slip: Slip, tmp_pat
     pinned = f'id = "parts/friday"\nversion = "2026.1"\ndigest = "{digest(part).canonical}"'
     taken = f'id = "parts/child"\nversion = "2026.1"\ndigest = "{digest(PART).canonical}"'
     text = changed(taken, pinned, TEXTS["child"])
-    holds(slip, lint(text, "friday.toml", tmp_path, TODAY), line_of(text, slip.line or "[extends]"))
+    holds(slip, lint(text, "friday.toml", tmp_path, TODAY), line_of(text, slip.line or "[[with]]"))
 
 
 def test_the_sound_files_draw_no_finding_of_any_kind_looked_for_here() -> None:

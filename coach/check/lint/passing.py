@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 
+from coach.check.findings import Where
 from coach.check.lint.sheet import Sheet
 from coach.protocol import guards
 from coach.protocol.guards import Name
 from coach.protocol.model import Arrow, Step
 from coach.protocol.positions import Path
+from coach.protocol.reading import parsed
 from coach.protocol.tree import at, origin
 
 
-def own_line(sheet: Sheet, passed: tuple[tuple[str, ...], ...]) -> Path | None:
-    """The thing of this very file that the story passes last, as a path in the whole; None for none.
+def own_line(sheet: Sheet, passed: tuple[tuple[str, ...], ...]) -> Where | None:
+    """The place of the thing of this very file that the story passes last, or of the name of the part that it takes and
+    that has it; None for none.
 
     ``passed`` are the arrows (``arrow``, id), steps (``step``, track, name) and timers (``timer``, name) of a story in
     the order of its moments.
     """
+    layers = {sheet.part or sheet.protocol.id: None} | ({} if sheet.part else _parts(sheet))
     arrows = {sheet.ids[id(placed.arrow)]: placed for placed in sheet.arrows}
     for kind, *names in reversed(passed):
         if kind == "arrow" and names[0] in arrows:
@@ -31,10 +35,17 @@ def own_line(sheet: Sheet, passed: tuple[tuple[str, ...], ...]) -> Path | None:
         else:
             continue
         for path in places:
-            own = _own(sheet, path)
+            own = _own(sheet, path, layers)
             if own is not None:
-                return own
+                named = layers[origin(sheet.root, own)[0]]
+                return sheet.where(own)[0] if named is None else Where(sheet.file, *sheet.own.key(named))
     return None
+
+
+def _parts(sheet: Sheet) -> dict[str, Path | None]:
+    """The parts that this file takes, each with where it is named."""
+    pins = parsed(sheet.own.text, sheet.file)[0].get("with", [])
+    return {str(pin["id"]): ("with", index) for index, pin in enumerate(pins)}
 
 
 def _beside(sheet: Sheet, part: Arrow | Step) -> Iterator[Path]:
@@ -50,12 +61,11 @@ _SAID = {"title", "cue", "late_cue", "voice", "look", "source", "go", "roles", "
 """Members of a step or an arrow that decide nothing of where a run goes."""
 
 
-def _own(sheet: Sheet, path: Path) -> Path | None:
-    """A thing that this file brought, or a member of it that it changed."""
-    layer = sheet.part or sheet.protocol.id
-    if origin(sheet.root, path)[0] == layer:
+def _own(sheet: Sheet, path: Path, layers: Container[str]) -> Path | None:
+    """A thing that one of these files brought, or a member of it that one changed."""
+    if origin(sheet.root, path)[0] in layers:
         return path
     node = at(sheet.root, path)
     if node is None or not node.is_table:
         return None
-    return next(((*path, key) for key, item in node.value.items() if item.layer == layer and key not in _SAID), None)
+    return next(((*path, key) for key, item in node.value.items() if item.layer in layers and key not in _SAID), None)
