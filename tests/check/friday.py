@@ -22,6 +22,9 @@ RESTING = 'title = { en = "Unit keeps time", es = "El equipo cuenta" }\n'
 READING = 'title = { en = "Unit is reading", es = "El equipo lee" }\n'
 UNMARK = 'unmark = ["clear_said", "touched"]\n'
 
+CALL_IN_PUSHES = 'on = "call_made"\nwhen = "not called"\nmark = "called"\nstop = "remind_call"\n\n'
+BEFORE_SENT = '[[track.rescuer.step.pushing.go]]\non = "helper_sent"'
+
 BASE: dict[str, Slip] = {
     # --- the shock ----------------------------------------------------------------------------------------------------
     "armed forgotten": Slip(
@@ -75,6 +78,44 @@ BASE: dict[str, Slip] = {
     ),
     "a shock to the awake blames nobody": Slip(
         'on = "shock_pressed"\nwhen = "alive"', 'on = "shock_pressed"\nwhen = "not alive"', "no-shock-awake", "signs of"
+    ),
+    # --- what no story may lead to ------------------------------------------------------------------------------------
+    "awake without a sign of life": Slip(
+        CALL_IN_PUSHES + BEFORE_SENT,
+        CALL_IN_PUSHES.replace("mark", 'to = "awake"\nmark') + BEFORE_SENT,
+        "awake-by-signs-only",
+        "call made",
+    ),
+    "who fades is left awake": Slip(
+        'on = "not_breathing"\nto = "begin"\n\n[[track.rescuer.step.awake.go]]',
+        'on = "not_breathing"\nto = "awake"\n\n[[track.rescuer.step.awake.go]]',
+        "back-down-when-it-stops",
+        "rule broken here",
+    ),
+    "a push after a second look is not heard": Slip(
+        '[[track.rescuer.step.check_again.go]]\non = ["compression", "hands_placed"]\nto = "pushing"\n',
+        "",
+        "push-heard",
+        "rule broken here",
+    ),
+    "a touch before the shock leaves the rescuer at the button": Slip(
+        '[[track.rescuer.step.press_shock.go]]\non = ["touch", "compression", "hands_placed", "probe_tap", "breath"]\n'
+        'to = "say_clear"\n',
+        "",
+        "touch-sends-back",
+        "rule broken here",
+    ),
+    "pads told as set after the first": Slip(
+        'done = "pad_right"\nsource',
+        'done = "pad_right"\nemit = "pads_set"\nsource',
+        "reads-with-both-pads",
+        "unit laptop",
+    ),
+    "a dead unit goes on to its shock": Slip(
+        'when = "unit == laptop"\nstop = ["ask_pads", "settle", "reading", "charge", "shock_window", "unit_period"]',
+        'when = "unit == laptop"\nstop = ["ask_pads", "settle", "reading", "shock_window", "unit_period"]',
+        "silent-once-failed",
+        "unit fault",
     ),
     # --- verdicts and analyses ----------------------------------------------------------------------------------------
     "no shock leads to awake": Slip(

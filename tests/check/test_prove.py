@@ -91,6 +91,14 @@ def test_a_mark_that_outlives_its_verdict_is_found() -> None:
     assert events(found)[-4:] == ["shock_pressed", "analysis_begins", "shock_advised", "shock_pressed"]
 
 
+def test_an_event_comes_before_what_it_does_in_one_moment() -> None:
+    rule = 'never = { step = "waits" }\nunless_since = { on = "%s", after = { on = "analysis_begins" } }'
+    assert verdict(rule % "shock_advised").kind == "holds"
+    assert verdict(rule % "clear_called").kind == "broken"
+    other = 'never = { on = "shock_advised" }\nunless_since = { on = "shock_advised", after = { on = "clear_called" } }'
+    assert verdict(other).kind == "broken"  # of two events in one moment neither is first
+
+
 def test_never_step_names_a_witness_weight() -> None:
     found = verdict('never = { step = "asks" }')
     assert found.kind == "broken"

@@ -88,12 +88,14 @@ class Never(Base):
 
 
 class UnlessSince(Base):
-    """Questions: it happens; scope opens; scope closes; what must have come; what makes it necessary again."""
+    """Questions: it happens; scope opens; scope closes; what must have come; what makes it necessary again.
+    ``at_once`` where what must have come is an event and what happens its effect: in one moment the event is first."""
 
-    def __init__(self, first: int, scoped: bool, blames: bool = False) -> None:
+    def __init__(self, first: int, scoped: bool, blames: bool, at_once: bool) -> None:
         super().__init__(first)
         self.scoped = scoped
         self.blames = blames
+        self.at_once = at_once
 
     def fresh(self) -> MindState:
         return (int(not self.scoped), 0)
@@ -102,7 +104,8 @@ class UnlessSince(Base):
         looking, came = state
         happens = bool(looking) and self.bit(truth, 0)
         self.triggered = self.triggered or happens
-        broken = happens and not came and (self.blames or not faults)
+        known = came or (self.at_once and self.bit(truth, 3))
+        broken = happens and not known and (self.blames or not faults)
         if self.bit(truth, 4):
             came = 0
         if self.bit(truth, 3):

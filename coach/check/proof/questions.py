@@ -41,7 +41,9 @@ class Asked:
         if rule.form == "never":
             return minds.Never(first, scoped, self.blames)
         if rule.form == "unless_since":
-            return minds.UnlessSince(first, scoped, self.blames)
+            assert rule.never is not None and rule.unless_since is not None
+            effect = rule.never.step or rule.never.cue or rule.never.mark or rule.never.guard
+            return minds.UnlessSince(first, scoped, self.blames, bool(effect and rule.unless_since.on))
         if rule.form == "possible":
             return minds.Seen(first)
         if rule.form == "next_step":

@@ -14,8 +14,9 @@
 
 An atom is one of ``on`` (an event that some track takes; ``taken`` narrows it), ``step`` (entered), ``cue`` (said),
 ``mark`` (newly set), ``guard`` (begins to hold); ``when`` is a guard read just before. ``never`` may also name a
-``fault`` (nobody is blamed who did right) or ask the pads rules. ``scope = {after, until}`` says in which stretch a
-rule is looked at.
+``fault`` (nobody is blamed who did right) or ask the pads rules. An event comes before what it does: a step may be
+entered in the very moment of the ``on`` that ``unless_since`` asks for. ``scope = {after, until}`` says in which
+stretch a rule is looked at.
 """
 
 from __future__ import annotations
