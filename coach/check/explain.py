@@ -73,6 +73,12 @@ CODES: dict[str, Code] = {
         "it. The deed is keyed and logged as not expected, and a step of the spine that lends no arrow cannot be "
         "jumped to.",
     ),
+    "late-cue-never": Code(
+        "warning",
+        "A late cue that is never said.",
+        "A late cue is said when the step has lasted longer than its `within`. This step has none, so that its words "
+        "are never heard.",
+    ),
     "mark-unused": Code(
         "warning",
         "A mark is set and never read.",

@@ -15,13 +15,15 @@
     160.0  said who_where collapse_time
 
 Instead of a scenario a script can give facts alone: ``# facts: chest = "wet", patch = true``. Times are seconds from go
-and never go back. Anything that is no known word is a key's name.
+and never go back. Anything that is no known word is a key: one character, a name, or
+a chord, which no drill expects.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from coach.keys import NAMED_KEYS, key_name
 from coach.text import clean, nearest
 from coach.units import exact
 
@@ -43,6 +45,8 @@ HEADERS = (
     "starts_from",
     "expects",
 )
+VERBS = ("go", "inject", "seen", "advice", "said", "focus", "paste")
+"""The words that are no key."""
 ADVICE = {"shock": "shock_advised", "no_shock": "no_shock_advised"}
 MAX_BYTES = 1_000_000
 
@@ -137,7 +141,14 @@ def _stroke(line: str, number: int, problems: list[tuple[int, str]]) -> Stroke |
     elif verb in ("go", "said"):
         pass
     elif rest:
-        problems.append((number, f'one key a line: "{" ".join(words[1:])}"'))
+        near = nearest(verb, VERBS)
+        hint = f': did you mean "{near}"?' if near else ""
+        problems.append((number, f'one key a line: "{" ".join(words[1:])}"{hint}'))
+        return None
+    elif len(verb) > 1 and "+" not in verb and key_name(verb) is None:
+        near = nearest(verb, (*NAMED_KEYS, *VERBS))
+        hint = f'did you mean "{near}"?' if near else "write one character, or a name such as space or enter"
+        problems.append((number, f'no key is called "{verb}": {hint}'))
         return None
     else:
         verb, rest = "key", (verb,)

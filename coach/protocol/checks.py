@@ -49,6 +49,9 @@ class _Protocol:
         self.marks = marks_set(protocol)
         self.events = plain_events(protocol)
         self.names: GuardNames = guard_names(protocol)
+        self.waited: set[str] = set()
+        self.lost: set[str] = set()
+        self.emits: list[tuple[Path, list[str]]] = []
 
     def check(self) -> None:
         protocol, report = self.protocol, self.report
@@ -77,6 +80,7 @@ class _Protocol:
         for name, inject in protocol.inject.items():
             self._inject(("inject", name), inject)
         self._digits()
+        self._missed_emits()
         check_flow(protocol, report)
 
     # --- names --------------------------------------------------------------------------------------------------------
@@ -148,7 +152,9 @@ class _Protocol:
             kind, colon, rest = name.partition(":")
             if not colon:
                 declared = ["observations", "emit"]
+                self.waited.add(name)
                 if name not in self.events:
+                    self.lost.add(name)
                     self.report.unknown(place, "observation", name, self.events, declared)
             elif kind == "timer":
                 self._timers(place, [rest], whole=True)
@@ -179,6 +185,7 @@ class _Protocol:
         self._sources(path, part.source)
 
     def _emits(self, path: Path, names: list[str]) -> None:
+        self.emits.append((path, names))
         for index, name in enumerate(names):
             if name in ("hands_on", "hands_off"):
                 what = f"`{name}` comes of pushes alone"
@@ -194,6 +201,16 @@ class _Protocol:
         if not DASHED.fullmatch(fault.id):
             self.report.at_value((*path, "id"), _form_of(fault.id), todo=_FORM)
         self._sources(path, fault.source)
+
+    def _missed_emits(self) -> None:
+        """Events that are emitted and nobody waits for, where something waits for nearly that: said at the emit too."""
+        if not self.lost or "emit" in self.report.doubtful:
+            return
+        for path, names in self.emits:
+            for index, name in enumerate(names):
+                near = nearest(name, self.lost)
+                if name not in self.waited and name not in OBSERVATIONS and near:
+                    self.report.at_value((*path, "emit", index), f"unknown event `{name}`: nothing waits for it", near)
 
     # --- parts --------------------------------------------------------------------------------------------------------
 

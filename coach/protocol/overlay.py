@@ -222,6 +222,13 @@ def _no_foreign_words(data: dict[str, Any], model: type[Part], what: str, report
             report.at_key((key,), f"`{key}` belongs to {holder}", todo=todo)
         elif key not in _words(model):
             report.at_key((key,), f"unknown key `{key}`", todo=f"{what} has {', '.join(_words(model))}")
+    rows = data.get("remove")
+    for index, row in enumerate(rows if isinstance(rows, list) else ()):
+        if isinstance(row, dict) and "rule" in row:
+            ident = str(row["rule"])[:64]
+            todo = f'write [relax.rule.{ident}] with reason = "…"; without `to` the rule is dropped'
+            report.at_key(("remove", index, "rule"), f"the rule `{ident}` is not removed but relaxed", todo=todo)
+            report.mended.add(("remove", index, "rule"))
 
 
 def read_part(text: str, name: str) -> Part:

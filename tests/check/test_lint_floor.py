@@ -134,6 +134,16 @@ SLIPS = {
         'severity = "critcal"',
         "`critical`?",
     ),
+    "a late cue without a limit": Slip(
+        "late-cue-never",
+        'within = "15 s"\nsource = ["common", "training"]\ngo = [{ on = "handover"',
+        'source = ["common", "training"]\ngo = [{ on = "handover"',
+        'late_cue = { en = "Say it while you push',
+        "within",
+    ),
+    "an emit that nearly everybody waits for": Slip(
+        "unknown-name", 'emit = "pads_set"', 'emit = "pads_sett"', 'emit = "pads_sett"', "`pads_set`?"
+    ),
     "a role that nobody has": Slip(
         "role-unknown",
         'over = { target = "post_shock" }\n',

@@ -144,6 +144,13 @@ def test_a_relaxation_with_a_reason_is_waived_and_what_stands_over_it_need_not_s
     assert lint(pair, "pair.toml", BASE.parent.parent, TODAY).findings == ()
 
 
+def test_a_rule_is_not_removed_and_what_to_write_is_told() -> None:
+    found, text = laid('[[remove]]\nrule = "pushes-next"\nreason = "a trial"\n')
+    (one,) = found.findings
+    assert (one.code, one.where.line) == ("bad-file", line_of(text, 'rule = "pushes'))
+    assert "[relax.rule.pushes-next]" in one.help
+
+
 def broken(differences: str, rule: str) -> tuple[int, str]:
     """The line at which a rule of the base is broken by a local file, and its text."""
     found, text = laid(differences)

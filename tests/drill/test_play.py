@@ -97,6 +97,28 @@ def test_a_script_is_told_all_its_mistakes_at_once() -> None:
         read_script("0 go\n5 u\n4 u\n")
 
 
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("10 spce", 'no key is called "spce": did you mean "space"?'),
+        ("10 entr", 'no key is called "entr": did you mean "enter"?'),
+        ("10 sen", 'no key is called "sen": did you mean "seen"?'),
+        ("10 qqqqqq", "write one character"),
+        ("10 inejct vomit", 'did you mean "inject"?'),
+    ],
+)
+def test_a_key_that_there_is_not_is_refused_with_the_nearest(line: str, said: str) -> None:
+    with pytest.raises(ScriptProblem) as caught:
+        read_script(f"0 go\n{line}\n")
+    assert said in str(caught.value)
+
+
+def test_every_key_has_its_character_or_its_name_and_a_chord_is_let_by() -> None:
+    words = ["x", "ñ", ".", "Space", "esc", "f5", "page_up", "question_mark", "ctrl+c"]
+    script = read_script("0 go\n" + "".join(f"{at} {word}\n" for at, word in enumerate(words, 1)))
+    assert [stroke.words for stroke in script.strokes[1:]] == [(word,) for word in words]
+
+
 @pytest.mark.parametrize("header", ["mode: drill", "counting: all", "unit: moon", "seed: x"])
 def test_a_script_header_with_a_wrong_word_is_refused(header: str, tmp_path: Path) -> None:
     script = read_script(f"# {header}\n0 go\n")

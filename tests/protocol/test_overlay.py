@@ -327,7 +327,7 @@ def test_the_flattened_text_says_who_changed_what(shelf: Path) -> None:
         ('[[remove]]\nreason = "x"\nstep = "look"\ntimer = "remind"', "1: a removal names one thing"),
         ('[[remove]]\nfinding = "gap-long"', "1: `reason` is missing"),
         ('[[remove]]\nfinding = "gap-long"\nreason = ""', "3: a reason is needed, in words"),
-        ('[[remove]]\nrule = "prompts"\nreason = "x"', "2: unknown key `rule`"),
+        ('[[remove]]\nrule = "prompts"\nreason = "x"', "2: the rule `prompts` is not removed but relaxed"),
         ('[relax.rule.prompts]\nto = { at_most = "15 s" }', "1: `reason` is missing"),
         ('[relax.rule.promts]\nreason = "x"', "1: the base has no rule `promts` | prompts |"),
         ('[relax.rule.prompts]\nreason = "x"\nwas = { a = 1 }', "3: `was` is filled in by the program"),

@@ -11,6 +11,7 @@ from coach.check.lint.truth import Truth, Values, Variable, read_by
 from coach.observations import OBSERVATIONS
 from coach.protocol.guards import Choice, Compare, Expr, Name
 from coach.protocol.names import BUILT_IN_FACTS, arrows, emitted
+from coach.text import nearest
 
 
 def lint_structure(sheet: Sheet, truth: Truth) -> None:
@@ -48,6 +49,9 @@ def _steps(sheet: Sheet, truth: Truth) -> None:
                 sheet.add("dead-end", path, what, "add an arrow, or write required = false where the track ends here")
             elif exits and step.required:
                 _missing_exit(sheet, truth, track_name, step_name)
+            if step.late_cue and step.within is None:
+                what = f"the step `{step_name}` has a late cue and no limit: nobody ever hears it"
+                sheet.add("late-cue-never", (*path, "late_cue"), what, 'add within = "10 s", or take it out')
             if step.done and not _hears(sheet, track_name, step_name, step.done):
                 what = f"the step `{step_name}` waits for none of its own: {', '.join(step.done)}"
                 sheet.add("done-unheard", (*path, "done"), what, "add an arrow on it, or mend done", side="value")
@@ -165,7 +169,9 @@ def _events(sheet: Sheet) -> None:
         for index, event in enumerate(names):
             if event not in heard:
                 what = f"nothing waits for the event `{event}`"
-                sheet.add("emit-unheard", (*path, "emit", index), what, "add the arrow that hears it", side="value")
+                near = nearest(event, {one for one in heard if ":" not in one and one not in OBSERVATIONS})
+                help_ = f"did you mean `{near}`?" if near else "add the arrow that hears it"
+                sheet.add("emit-unheard", (*path, "emit", index), what, help_, side="value")
     given = set(protocol.keys.values()) | emitted(protocol)
     for name, own in protocol.observations.items():
         if own.key is None and own.timed and name not in given:
