@@ -11,6 +11,7 @@ import pytest
 
 from coach.commands import main
 from coach.commands.approving import approve
+from coach.commands.words import Refused
 from coach.drill.choosing import setup_for
 from coach.drill.play import play, setup_of
 from coach.drill.script import read_script
@@ -222,6 +223,67 @@ def test_what_was_taken_back_or_signed_is_not_merely_checked(path: Path, capsys:
     assert stands(path) == "withdrawn"
 
 
+@pytest.mark.parametrize("forget", ["copies", "history", ""])
+def test_one_version_is_never_signed_with_other_content(
+    forget: str, path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(path) == 0 and run(path, review_due="2028-03") == 0, "the same content may be signed anew"
+    change(path, '"10 s"', '"11 s"')
+    if forget == "copies":  # another computer: the file itself remembers
+        for copy in approved_dir().glob("*/*/*.toml"):
+            copy.unlink()
+    elif forget == "history":  # somebody took it out: the copies remember
+        path.write_text(SOUND.replace('"10 s"', '"11 s"'), encoding="utf-8")
+    text = read_text(path)
+    capsys.readouterr()
+    assert run(path) == 1
+    assert "version 1 was signed on 2026-01-02 by medical director with other content" in capsys.readouterr().err
+    assert read_text(path) == text
+    change(path, '/base"\nversion = "1"', '/base"\nversion = "2"')
+    assert run(path) == 0
+
+
+def test_what_was_done_to_a_file_stays_in_it(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(path) == 0
+    assert run(path, status="superseded", role="", reason="Newer.") == 1
+    assert "name the role" in capsys.readouterr().err
+    assert run(path, status="superseded", role="training lead", reason="Newer.", today=date(2026, 2, 1)) == 0
+    assert run(path, status="withdrawn", role="medical director", reason="Unsafe.", today=date(2026, 3, 1)) == 0
+    (kept,) = approved_dir().glob("*/*/*.toml")
+    for one in (path, kept):
+        acts = read_protocol(one).approval.history
+        assert [(act.status, act.by, act.on, act.version, act.reason) for act in acts] == [
+            ("approved", "medical director", "2026-01-02", "1", "First."),
+            ("superseded", "training lead", "2026-02-01", "1", "Newer."),
+            ("withdrawn", "medical director", "2026-03-01", "1", "Unsafe."),
+        ]
+    assert digest(read_text(path)).canonical == digest(SOUND).canonical
+
+
+def test_a_file_signed_before_there_was_a_history_keeps_its_signature(path: Path) -> None:
+    assert run(path) == 0
+    head, _, rest = read_text(path).partition("\n[[approval.history]]")
+    path.write_text(head + rest[rest.index("\n[sources") :], encoding="utf-8")
+    assert stands(path) == "in force" and not read_protocol(path).approval.history
+    assert run(path, status="withdrawn", reason="Unsafe.", today=date(2026, 3, 1)) == 0
+    acts = read_protocol(path).approval.history
+    assert [(act.status, act.on, act.reason) for act in acts] == [
+        ("approved", "2026-01-02", "First."),
+        ("withdrawn", "2026-03-01", "Unsafe."),
+    ]
+
+
+def test_a_shipped_file_is_not_signed_in_place(capsys: pytest.CaptureFixture[str]) -> None:
+    from coach.resources import data_dir
+
+    shipped = data_dir("protocols") / "erc-2025" / "adult-one-rescuer.toml"
+    before = shipped.read_bytes()
+    with pytest.raises(Refused, match="ships with the program") as refused:
+        run(shipped)
+    assert "kneeside bench erc-2025/adult-one-rescuer, then O" in str(refused.value)
+    assert shipped.read_bytes() == before
+
+
 # --- compared with what is in force -----------------------------------------------------------------------------------
 
 
@@ -244,9 +306,9 @@ def test_a_changed_file_is_compared_with_what_was_signed(path: Path, capsys: pyt
 
 def test_the_newest_that_stands_is_the_one_compared_with(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(path, effective="2026-01-02") == 0
-    change(path, 'version = "1"', 'version = "2"')
+    change(path, '/base"\nversion = "1"', '/base"\nversion = "2"')
     assert run(path, effective="2026-01-03") == 0
-    change(path, 'version = "2"', 'version = "3"')
+    change(path, '/base"\nversion = "2"', '/base"\nversion = "3"')
 
     def against() -> str:
         capsys.readouterr()

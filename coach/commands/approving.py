@@ -10,13 +10,25 @@ from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from coach.commands.words import FINDINGS, FINE, complain, existing, may_write, remark, say, say_json, table, write_text
+from coach.commands.words import (
+    FINDINGS,
+    FINE,
+    Refused,
+    complain,
+    existing,
+    may_write,
+    remark,
+    say,
+    say_json,
+    table,
+    write_text,
+)
 from coach.text import one_line
 
 if TYPE_CHECKING:
     from coach.check.proof.verdicts import RuleVerdict
     from coach.log.used import Use
-    from coach.protocol.model import Protocol
+    from coach.protocol.model import Protocol, Status
     from coach.protocol.overlay import Effective
 
 HEAD = ("learner", "day", "mode", "verdict", "assessor", "text", "drill")
@@ -29,7 +41,7 @@ def approve(
     reason: str,
     effective: str,
     review_due: str,
-    status: str,
+    status: Status,
     json: bool = False,
     today: date | None = None,
 ) -> int:
@@ -37,16 +49,17 @@ def approve(
     one that is withdrawn it is said which drills were made with it."""
     from coach.commands.lists import asks_for_protocol
     from coach.protocol.approval import approval_state
-    from coach.protocol.approved import follow, keep
+    from coach.protocol.approved import follow, keep, signed_before
     from coach.protocol.overlay import effective as whole_of
     from coach.protocol.problems import FileProblems
     from coach.protocol.reading import read_text
-    from coach.protocol.signing import NotApproved, move_on
+    from coach.protocol.signing import NotApproved, move_on, signed_otherwise
     from coach.protocol.signing import approve as signed
 
     path = existing(path).resolve()
     text, folder, day = read_text(path, str(path)), path.parent.parent, today or date.today()
     asks_for_protocol(path, text)
+    _own(path)
     refusals: list[str] = []
     changed = ""
     try:
@@ -62,7 +75,10 @@ def approve(
                 today=day,
             )
         else:
-            changed = move_on(text, str(path), folder, status=status, reason=reason, today=day)
+            changed = move_on(text, str(path), folder, status=status, reason=reason, today=day, role=role)
+        if status == "approved":
+            whole = whole_of(text, str(path), folder)
+            refusals += signed_otherwise(whole.protocol.version, whole.text, signed_before(whole.protocol.id))
     except NotApproved as refused:
         refusals += refused.reasons
     if status in ("approved", "checked") and not refusals:  # a proof takes its time: it comes last
@@ -109,6 +125,19 @@ def approve(
     if trouble:
         remark(trouble)
     return FINE
+
+
+def _own(path: Path) -> None:
+    """Refuse a file that ships: it is a draft for everybody, and the next version of the program replaces it."""
+    from coach.resources import data_dir, user_dir
+
+    if path.is_relative_to(data_dir("protocols").resolve()):
+        mine = user_dir() / "protocols" / "local" / path.name
+        raise Refused(
+            "ships with the program and is not signed in place: sign a local file of your own over it",
+            where=str(path),
+            todo=f"kneeside bench {path.parent.name}/{path.stem}, then O, begins one; then: kneeside approve {mine}",
+        )
 
 
 def _signed_too(protocol: Protocol) -> Iterator[str]:

@@ -18,6 +18,11 @@ WORDS = {
     "pass": "[pass], what a sign-off asks for",
     "guard": "when, the condition of an arrow, a step, an inject",
     "observations": "what on and done may name",
+    "change": "[change] of a local file or a part, what reads otherwise than in the base",
+    "add": "[add] of a local file or a part, what the base has not",
+    "extends": "[extends] of a local file, exactly which base it stands over",
+    "with": "[[with]] of a local file, exactly which parts it takes",
+    "key-script": "a key script, a drill as text",
 }
 """What is told of in a text of its own, beside the tables of :mod:`coach.protocol.reference`."""
 
@@ -31,11 +36,50 @@ What is missing is confirmed before it counts, kit and team fail nobody, and a d
 """
 
 
+CHANGE = """
+`change` and `add` repeat the tables of a protocol as deep as the thing that differs, each by its id, and name only the
+members that differ. What `change` names must be in the base, what `add` names must not. Rules, findings and what an
+inject forbids are lists in a protocol, and are addressed by their ids here.
+
+Of a rule `change` may touch `say` and `source` alone: what it asks is changed by `relax`. An arrow that has no id is
+told by where it stands (`where`). An arrow comes in by `insert`, before or after another; `remove` takes away.
+"""
+
+CHANGES = {
+    "change": """
+[change.timers.remind]
+after = "8 s"
+
+[change.track.rescuer.step.look.cue]
+en = "Look at the chest."
+""",
+    "add": """
+[add.finding.gap-on-stairs]
+over = { target = "gap" }
+severity = "minor"
+say = "Hands off while carrying."
+source = "local"
+""",
+}
+
+PINS = {
+    "extends": """
+A base is named by its id, version and digest, and only the one that fits all three is taken. Where the base has
+changed, reading the file prints the digest to write; then read what it changes before anybody signs (kneeside compare
+FILE).
+""",
+    "with": """
+A part is pinned as a base is. Parts are laid on in the order in which they stand, after the base and before the file.
+""",
+}
+
+
 def explain(word: str, json: bool) -> int:
     """Print what a code of the checker or a table of a file means; without a word, all of them."""
     from coach.check.explain import CODES
     from coach.protocol.reference import PLACES
 
+    word = "" if word == "all" else word
     known = (*CODES, *PLACES, *WORDS)
     if word and word not in known:
         near = nearest(word, known) or ""
@@ -67,7 +111,9 @@ def _as_table(word: str) -> dict[str, Any]:
     if word in PLACES:
         made = table_of(word)
         return {**made._asdict(), "members": [one._asdict() for one in made.members]}
-    return {"name": word, "written": WORDS[word], "about": _about(word), "members": []}
+    members = table_of("pin").members if word in PINS else ()
+    about = {"name": word, "written": WORDS[word], "about": _about(word)}
+    return {**about, "members": [one._asdict() for one in members]}
 
 
 def _about(word: str) -> str:
@@ -75,6 +121,12 @@ def _about(word: str) -> str:
 
     if word == "pass":
         return _paragraphs(plain_words(PASS))
+    if word in CHANGES:
+        return f"{_paragraphs(plain_words(CHANGE))}\n{CHANGES[word].rstrip()}"
+    if word in PINS:
+        return plain_words(PINS[word])
+    if word == "key-script":
+        return _key_script()
     if word == "observations":
         from coach.observations import OBSERVATIONS
 
@@ -91,6 +143,17 @@ def _about(word: str) -> str:
     if word == "guard":  # its first paragraph says how it is read, and not what
         text = text.partition("\n\n")[2]
     return text.replace("``", "`").replace("::\n\n", "").strip()
+
+
+def _key_script() -> str:
+    from coach.drill import script
+
+    text = (script.__doc__ or "").replace("``", "`").replace("::\n\n", "").strip()
+    verbs = (
+        "go, KEY, inject NAME, seen OBSERVATION, advice shock or no_shock, said ITEM ..., focus in or out, paste TEXT"
+    )
+    headers = _paragraphs(f"Headers: {', '.join(script.HEADERS)}.")
+    return f"{text}\n\n{_paragraphs(f'What may stand behind a time: {verbs}.')}\n\n{headers}"
 
 
 def _told(made: dict[str, Any]) -> Iterator[str]:

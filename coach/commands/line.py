@@ -407,7 +407,9 @@ def map(  # noqa: A001 - the command's name
 @app.command(short_help="Sign a protocol file, or withdraw it.")
 def approve(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="Your own protocol file; it is changed in place.")],
-    role: Annotated[str, typer.Option(metavar="ROLE", help='Who approves, as a role: "medical director".')] = "",
+    role: Annotated[
+        str, typer.Option(metavar="ROLE", help='Who approves or withdraws, as a role: "medical director".')
+    ] = "",
     reason: Annotated[str, typer.Option(metavar="WORDS", help="Why this version.")] = "",
     effective: Annotated[str, typer.Option(metavar="DAY", help="In force from, 2026-01-31.")] = "",
     review_due: Annotated[str, typer.Option(metavar="DAY", help="To be reviewed by, 2027-01-31.")] = "",

@@ -35,6 +35,11 @@ def _canonical(text: str) -> str:
     return digest(text).canonical
 
 
+def content_digest(text: str) -> str:
+    """The sha256 (hex) of the content alone, whatever its approval. Raises FileProblems where the text is no TOML."""
+    return _canonical(text)
+
+
 def approval_digest(text: str, approval: Approval) -> str:
     """The sha256 (hex) of exactly what is approved: the content of ``text``, a whole protocol in force, and the signed
     fields of ``approval``. Raises FileProblems where the text is no TOML."""

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from coach.protocol.approval import ApprovalState, approval_state
+from coach.protocol.approval import ApprovalState, approval_digest, approval_state, content_digest
 from coach.protocol.library import NotFound, find_protocol
-from coach.protocol.model import Protocol
+from coach.protocol.model import Act, Protocol
 from coach.protocol.overlay import Effective, effective, is_overlay
 from coach.protocol.problems import FileProblems
 from coach.protocol.reading import read_protocol, read_text
@@ -65,9 +65,29 @@ def follow(protocol: Protocol) -> Path | None:
         text = read_text(path)
         if approval.digest and read_protocol(text, str(path)).approval.digest == approval.digest:
             fields = {"status": approval.status, "reason": approval.reason}
-            path.write_text(with_approval(text, str(path), fields), encoding="utf-8", newline="\n")
+            known = read_protocol(text, str(path)).approval.history
+            acts = approval.history[len(known) :] if approval.history[: len(known)] == known else []
+            path.write_text(with_approval(text, str(path), fields, acts), encoding="utf-8", newline="\n")
             return path
     return None
+
+
+def signed_before(ident: str) -> list[Act]:
+    """The signatures of a protocol whose copies lie here, each as an act with the content that was signed."""
+    found = []
+    for path in _copies(ident):
+        try:
+            text = read_text(path)
+            protocol = read_protocol(text, str(path))
+        except FileProblems:
+            continue
+        now = protocol.approval
+        if now.digest == approval_digest(text, now):  # a copy that somebody changed tells nothing
+            content = content_digest(text)
+            found.append(
+                Act(status="approved", by=now.approver, on=now.approved_on, version=protocol.version, content=content)
+            )
+    return found
 
 
 def to_compare_with(path: Path, text: str, folder: Path | None, today: date) -> Standing | None:

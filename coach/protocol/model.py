@@ -90,11 +90,27 @@ class Authored(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True, populate_by_name=True)
 
 
+class Act(Authored):
+    """One thing that was done to an approval: into which ``status`` it came, ``by`` which role, ``on`` which day, for
+    which ``version`` and why. ``digest`` is of what was signed, ``content`` of the protocol's content alone."""
+
+    status: Status
+    by: Line = ""
+    on: Day = ""
+    version: Line = ""
+    effective: Day = ""
+    review_due: Day = ""
+    reason: Line = ""
+    digest: str = ""
+    content: str = ""
+
+
 class Approval(Authored):
     """Who approved exactly what, and for how long. Everything shipped is a draft.
 
     ``author`` wrote it, ``approver`` signed it as the role named; ``digest`` is of exactly what was signed;
-    ``effective`` is from when it holds, ``review_due`` until when. `kneeside approve` writes all but the author.
+    ``effective`` is from when it holds, ``review_due`` until when. ``history`` is what was done to it, oldest first.
+    `kneeside approve` writes all but the author.
     """
 
     status: Status = "draft"
@@ -105,6 +121,7 @@ class Approval(Authored):
     effective: Day = ""
     review_due: Day = ""
     reason: Line = ""
+    history: list[Act] = []
 
 
 class Source(Authored):

@@ -32,6 +32,7 @@ class Table(NamedTuple):
 PLACES: dict[str, tuple[str, type[BaseModel]]] = {
     "protocol": ("the top of a protocol file", model.Protocol),
     "approval": ("[approval]", model.Approval),
+    "history": ("[[approval.history]]", model.Act),
     "source": ("[sources.NAME]", model.Source),
     "fact": ("[facts.NAME]", model.Fact),
     "counter": ("[counters.NAME]", model.Counter),

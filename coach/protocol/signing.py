@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 
 import tomli_w
 
 from coach.protocol import reading
-from coach.protocol.approval import approval_digest, approval_state, first_day, last_day
-from coach.protocol.model import Approval, Protocol
+from coach.protocol.approval import approval_digest, approval_state, content_digest, first_day, last_day
+from coach.protocol.model import Act, Approval, Protocol, Status
 from coach.protocol.overlay import effective
 from coach.protocol.positions import string_end
 from coach.protocol.wordings import translation_problems
@@ -79,6 +79,7 @@ def approve(
     refused = objections(
         whole.protocol, role=role, reason=reason, effective=effective_from, review_due=review_due, today=today
     )
+    refused += signed_otherwise(whole.protocol.version, whole.text, whole.protocol.approval.history)
     if refused:
         raise NotApproved(refused)
     fields = {
@@ -91,15 +92,52 @@ def approve(
     }
     signed = Approval.model_validate({"author": whole.protocol.approval.author, **fields})
     fields["digest"] = approval_digest(whole.text, signed)
-    return _written(text, name, folder, fields)
+    act = Act(
+        status="approved",
+        by=fields["approver"],
+        on=fields["approved_on"],
+        version=whole.protocol.version,
+        effective=effective_from,
+        review_due=review_due,
+        reason=fields["reason"],
+        digest=fields["digest"],
+        content=content_digest(whole.text),
+    )
+    return _written(text, name, folder, fields, _acts(whole.protocol, act))
 
 
-def move_on(text: str, name: str, folder: Path | None, *, status: str, reason: str, today: date) -> str:
+def signed_otherwise(version: str, text: str, acts: Iterable[Act]) -> list[str]:
+    """Why a version cannot be signed: other content was, under the same name. Records that name only a version must
+    not mean two things."""
+    content = content_digest(text)
+    for act in acts:
+        if act.status == "approved" and act.version == version and act.content and act.content != content:
+            said = f"version {version} was signed on {act.on} by {act.by} with other content"
+            return [f"{said}: give the file a new version, and approve that"]
+    return []
+
+
+def _acts(protocol: Protocol, act: Act) -> list[Act]:
+    """What is new in the history: the act, and before it a signature from before there was a history."""
+    now = protocol.approval
+    if now.history and now.history[-1] == act:
+        return []
+    again = act.status == "approved" and now.digest == act.digest
+    if now.history or not (now.approver and now.digest) or again:
+        return [act]
+    days = {"effective": now.effective, "review_due": now.review_due}
+    first = Act(status="approved", by=now.approver, on=now.approved_on, reason=now.reason, digest=now.digest, **days)
+    return [first, act]
+
+
+def move_on(
+    text: str, name: str, folder: Path | None, *, status: Status, reason: str, today: date, role: str = ""
+) -> str:
     """The text of a protocol file with another status: ``in-force`` for what is soundly approved, ``superseded`` and
-    ``withdrawn`` for anything, with a reason; ``checked`` for whatever the caller has checked and nobody has signed as
-    it stands. What was withdrawn stays so. Raises NotApproved or FileProblems."""
+    ``withdrawn`` for anything, with a reason and the ``role`` that does it; ``checked`` for whatever the caller has
+    checked and nobody has signed as it stands. What was withdrawn stays so. Raises NotApproved or FileProblems."""
     whole = effective(text, name, folder)
-    fields = {"status": status}
+    fields = {"status": str(status)}
     now = whole.protocol.approval
     if now.status == "withdrawn" and status != "withdrawn":
         raise NotApproved(["the file is withdrawn: make a new version of it instead"])
@@ -111,54 +149,85 @@ def move_on(text: str, name: str, folder: Path | None, *, status: str, reason: s
         stands = approval_state(whole.protocol, whole.text, today)
         if not stands.sound:
             raise NotApproved([stands.why])
-    elif status in ("superseded", "withdrawn") and not reason.strip():
-        raise NotApproved(["no reason is given"])
+    elif status in ("superseded", "withdrawn"):
+        missing = ["no reason is given"] if not reason.strip() else []
+        missing += ["nobody does it: name the role that decides (--role)"] if not role.strip() else []
+        if missing:
+            raise NotApproved(missing)
     if reason.strip():
         fields["reason"] = clean(reason).strip()
-    return _written(text, name, folder, fields)
+    act = Act(
+        status=status,
+        by=clean(role).strip(),
+        on=today.isoformat(),
+        version=whole.protocol.version,
+        reason=clean(reason).strip(),
+        digest=now.digest,
+    )
+    return _written(text, name, folder, fields, _acts(whole.protocol, act))
 
 
-def _written(text: str, name: str, folder: Path | None, fields: Mapping[str, str]) -> str:
+def _written(text: str, name: str, folder: Path | None, fields: Mapping[str, str], acts: Sequence[Act]) -> str:
     """The text with the fields in its table ``[approval]``; read again, to be sure that nothing else has changed."""
-    changed = with_approval(text, name, fields)
+    was = effective(text, name, folder).protocol.approval.history
+    changed = with_approval(text, name, fields, acts)
     before, after = (reading.parsed(each, name)[0] for each in (text, changed))
     table = after.pop("approval")
     before.pop("approval", None)
     kept = effective(changed, name, folder).protocol.approval
-    if before != after or any(getattr(kept, key) != value for key, value in fields.items()):
+    if (
+        before != after
+        or any(getattr(kept, key) != value for key, value in fields.items())
+        or kept.history != [*was, *acts]
+    ):
         raise AssertionError(f"approving would have changed more than the approval: {table}")
     return changed
 
 
-def with_approval(text: str, name: str, fields: Mapping[str, str]) -> str:
-    """The text with these members in its table ``[approval]``, all else as it stood, comments included.
+def with_approval(text: str, name: str, fields: Mapping[str, str], acts: Sequence[Act] = ()) -> str:
+    """The text with these members in its table ``[approval]``, and these acts at the end of its history; all else as it
+    stood, comments included.
 
     Raises NotApproved where the approval stands in another form than as a table under its own heading.
     """
     data, positions = reading.parsed(text, name)
     end = "\r\n" if "\r\n" in text else "\n"
     lines = {key: f"{key} = {_toml(value)}" for key, value in fields.items()}
+    told = "".join(f"{end}{line}" if line.startswith("[[") else line for act in acts for line in _act_lines(act, end))
     if "approval" not in data:
-        return f"{text.rstrip()}{end}{end}[approval]{end}{end.join(lines.values())}{end}"
+        return f"{text.rstrip()}{end}{end}[approval]{end}{end.join(lines.values())}{end}{told}"
     at = positions.keys[("approval",)]
     if not _HEADER.search(text[text.rfind("\n", 0, at) + 1 : at]):
         raise NotApproved(["the approval stands on a line of its own making: write it as a table headed [approval]"])
     edits: list[tuple[int, int, str]] = []
-    last = at
+    last = foot = at
     for path, place in positions.values.items():
-        if path[:1] == ("approval",) and len(path) == 2:
+        if path[:2] == ("approval", "history"):
+            if len(path) == 4:
+                foot = max(foot, _value_end(text, place))
+        elif path[:1] == ("approval",) and len(path) == 2:
             last = max(last, _value_end(text, place))
             if path[1] in lines:
                 edits.append((place, _value_end(text, place), _toml(fields[str(path[1])])))
     new = [line for key, line in lines.items() if ("approval", key) not in positions.values]
-    if new:
-        foot = text.find("\n", last)
-        place = len(text) if foot < 0 else foot + 1
-        begin = end if foot < 0 else ""
-        edits.append((place, place, begin + "".join(f"{line}{end}" for line in new)))
+    fresh = "".join(f"{line}{end}" for line in new)
+    if told and foot <= last:  # both come below one line: one edit, so that their order is kept
+        fresh, told = fresh + told, ""
+    edits += [_below(text, place, put, end) for place, put in ((last, fresh), (foot, told)) if put]
     for start, stop, put in sorted(edits, reverse=True):
         text = text[:start] + put + text[stop:]
     return text
+
+
+def _below(text: str, last: int, put: str, end: str) -> tuple[int, int, str]:
+    """An edit that puts whole lines below the line on which ``last`` lies."""
+    foot = text.find("\n", last)
+    return (len(text), len(text), end + put) if foot < 0 else (foot + 1, foot + 1, put)
+
+
+def _act_lines(act: Act, end: str) -> list[str]:
+    members = act.model_dump(exclude_defaults=True)
+    return [f"[[approval.history]]{end}", *(f"{key} = {_toml(str(value))}{end}" for key, value in members.items())]
 
 
 def _value_end(text: str, start: int) -> int:

@@ -219,6 +219,23 @@ def test_explain_tells_what_may_stand_in_each_table_of_a_file(capsys: pytest.Cap
     for word, said in (("rule", "never = ATOM"), ("finding", "`omitted`"), ("pass", "`by_eye"), ("guard", "in_step")):
         assert main(["explain", word]) == 0
         assert said in capsys.readouterr().out
+    for word, said in (
+        ("change", "[change.timers.remind]"),
+        ("add", "[add.finding."),
+        ("extends", "digest"),
+        ("with", "digest"),
+        ("key-script", "# protocol: erc-2025"),
+        ("relax", "reason"),
+        ("remove", "reason"),
+        ("insert", "before"),
+        ("waive", "code"),
+        ("history", "version"),
+    ):
+        assert main(["explain", word]) == 0
+        page = capsys.readouterr().out
+        assert said in page and "``" not in page
+    assert main(["explain", "all"]) == 0
+    assert capsys.readouterr().out == listed
     assert main(["explain", "observations"]) == 0
     assert "shock_pressed" in capsys.readouterr().out
     assert main(["explain", "stpe"]) == 2

@@ -152,6 +152,15 @@ def test_signing_changes_the_approval_and_not_a_character_more() -> None:
         'review_due = "2027-03"',
         'reason = "First issue."',
         f'digest = "{read_protocol(text).approval.digest}"',
+        "[[approval.history]]",
+        'status = "approved"',
+        'by = "medical director"',
+        "on = 2026-03-01",
+        "effective = 2026-03-15",
+        'review_due = "2027-03"',
+        'reason = "First issue."',
+        f'digest = "{read_protocol(text).approval.digest}"',
+        f'content = "{digest(FILE).canonical}"',
     ]
     assert [line for line in before if line not in after] == ['status = "draft"   # nobody yet']
     assert digest(text).canonical == digest(FILE).canonical
@@ -214,8 +223,8 @@ def test_the_other_states() -> None:
     in_force = move_on(text, "t", None, status="in-force", reason="", today=date(2026, 3, 20))
     assert state(in_force, "2026-03-20")[:2] == ("in force", True)
     with pytest.raises(NotApproved, match="no reason"):
-        move_on(in_force, "t", None, status="withdrawn", reason="", today=TODAY)
-    gone = move_on(in_force, "t", None, status="withdrawn", reason="A wrong limit.", today=TODAY)
+        move_on(in_force, "t", None, status="withdrawn", reason="", today=TODAY, role="lead")
+    gone = move_on(in_force, "t", None, status="withdrawn", reason="A wrong limit.", today=TODAY, role="lead")
     assert state(gone, "2026-03-20") == ("withdrawn", False, "withdrawn: A wrong limit.")
 
 
