@@ -9,6 +9,7 @@ import pytest
 from coach.check.lint.file import Linted, failing, lint
 from coach.check.proof.prove import check_rules
 from coach.check.whole import report_rules
+from coach.protocol.library import find_protocol
 from coach.protocol.reading import digest
 from tests.check.test_lint import BASE, TEXT, TODAY, line_of
 
@@ -187,3 +188,9 @@ def test_a_rule_of_the_base_breaks_at_the_own_line_that_the_story_passes(
 ) -> None:
     at, text = broken(differences, rule)
     assert at == line_of(text, line)
+
+
+@pytest.mark.parametrize("ident", ["erc-2025/child-one-rescuer", "aha-2025/infant-two-rescuers"])
+def test_a_flattened_file_draws_what_the_file_itself_draws(ident: str) -> None:
+    whole = find_protocol(ident).in_force()
+    assert [str(one) for one in lint(whole.text, "flat.toml", today=TODAY).findings if one.counts] == []

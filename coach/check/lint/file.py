@@ -174,8 +174,10 @@ def settled(sheet: Sheet) -> tuple[Finding, ...]:
 
 
 def _own(sheet: Sheet, path: Path) -> bool:
-    """Whether a waiver is this file's own: what a base waives may well have been mended over it."""
-    return origin(sheet.root, path)[0] == sheet.protocol.id
+    """Whether a waiver is this file's own, to be found of use in it: what a base waives may well have been mended over
+    it, and a flattened file has no base any more to be compared with."""
+    flattened = bool(sheet.protocol.made_from) and origin(sheet.root, ("track",))[0] == sheet.protocol.id
+    return origin(sheet.root, path)[0] == sheet.protocol.id and not flattened
 
 
 def _covers(code: str, where: str, one: Finding) -> bool:
