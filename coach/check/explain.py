@@ -237,6 +237,13 @@ CODES: dict[str, Code] = {
         " case of the other and stands before it. Here neither contains the other, so that the order of two lines "
         "decides where the learner goes. Make them exclude each other.",
     ),
+    "count-never": Code(
+        "error",
+        "An arrow asks for a count that never comes about where it is tried.",
+        "The guard compares a counter with a number that it never has in the steps in which the arrow is tried: the "
+        "counter is not brought so far, or an arrow leads away as soon as it is, or sets it back. The arrow is never "
+        "taken, or the comparison never decides anything.",
+    ),
     "reads-unknown": Code(
         "warning",
         "A fact that may be unknown is read as if it were known.",

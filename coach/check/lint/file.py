@@ -10,6 +10,7 @@ from pathlib import Path as FilePath
 
 from coach.check.explain import CODES
 from coach.check.findings import Finding, Where
+from coach.check.lint.counters import lint_counters
 from coach.check.lint.floor import lint_floor
 from coach.check.lint.guards import lint_guards
 from coach.check.lint.keys import lint_keys
@@ -75,6 +76,7 @@ def lint_all(sheet: Sheet) -> None:
     lint_floor(sheet)
     lint_order(sheet)
     lint_guards(sheet, truth)
+    lint_counters(sheet, truth)
     lint_timing(sheet, truth)
     lint_wording(sheet)
     lint_said(sheet)
