@@ -361,6 +361,10 @@ def signoff(page: Debrief) -> list[Sentence]:
     done = [one for one in steps if one.status == "independent"]
     unaided = tuple(seq for one in done for seq in one.events)
     said.append(Sentence(say("sign:critical", done=len(done), total=len(steps)), unaided))
+    majors = [one for one in page.judgement.findings if one.severity == "major"] if verdict.result == "pass" else []
+    if majors:
+        rests = tuple(seq for one in majors for seq in one.events)
+        said.append(Sentence(count(page.language, "sign:majors", len(majors)), rests))
     said += [Sentence(text, events) for text, events in zip(verdict.not_yet, verdict.rests, strict=True)]
     if verdict.confirm:
         asked = tuple(seq for one in verdict.confirm for seq in one.events)

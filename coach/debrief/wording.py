@@ -349,6 +349,12 @@ WORDS: Table = {
     "sign:again": ("To be repeated at no cost, nobody looked: {part}", "Se repite sin coste, nadie miraba: {part}"),
     "sign:reason": ("A reason is needed: {why}", "Hace falta un motivo: {why}"),
     "sign:critical": ("{done} of {total} critical steps seen unaided", "{done} de {total} pasos críticos sin ayuda"),
+    "sign:majors": (
+        "{count} major finding stands beside it: read it before you sign."
+        "|{count} major findings stand beside it: read them before you sign.",
+        "{count} hallazgo importante queda al lado: léelo antes de firmar."
+        "|{count} hallazgos importantes quedan al lado: léelos antes de firmar.",
+    ),
     "sign:safety-says": (
         "A safety stop uses up no attempt and needs no reason.",
         "Parar por seguridad no gasta intento ni pide motivo.",

@@ -11,6 +11,7 @@ import pytest
 from coach.debrief.afterwards import NotSaid, sign
 from coach.debrief.from_log import debrief_of
 from coach.debrief.page import build
+from coach.debrief.sentences import signoff
 from coach.debrief.signoff import Verdict, verdict_of
 from coach.drill.choosing import setup_for
 from coach.drill.play import play, setup_of
@@ -18,6 +19,7 @@ from coach.drill.script import read_script
 from coach.log.happened import Answered, Look, Pin
 from coach.log.reading import read_log
 from coach.protocol.model import Protocol
+from coach.resources import data_dir
 from tests.debrief.pages import header
 from tests.measure.story import Story, protocol
 
@@ -230,3 +232,14 @@ def test_a_drill_that_ended_before_any_analysis_is_no_pass(tmp_path: Path) -> No
     page = debrief_of(record)
     verdict = verdict_of(page, setup.protocol, record.header)
     assert verdict.result != "pass" and any("too short" in why for why in verdict.not_yet)
+
+
+@pytest.mark.parametrize(
+    ("name", "told"), [("long-stop", ["1 major finding stands beside it: read it before you sign."]), ("good", [])]
+)
+def test_a_pass_with_major_findings_says_how_many_stand_beside_it(name: str, told: list[str], tmp_path: Path) -> None:
+    path = data_dir("protocols") / "erc-2025" / "scripts" / "adult-one-rescuer" / f"{name}.txt"
+    script = read_script(path.read_text(encoding="utf-8"))
+    page = debrief_of(read_log(play(script, setup_of(script, setup_for), tmp_path)))
+    assert page.verdict is not None and page.verdict.result == "pass"
+    assert [one.say for one in signoff(page) if "beside it" in one.say] == told
