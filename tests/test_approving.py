@@ -258,6 +258,11 @@ def test_what_was_done_to_a_file_stays_in_it(path: Path, capsys: pytest.CaptureF
             ("withdrawn", "medical director", "2026-03-01", "1", "Unsafe."),
         ]
     assert digest(read_text(path)).canonical == digest(SOUND).canonical
+    capsys.readouterr()
+    for form in ("markdown", "html"):
+        assert main(["sheet", str(path), "--unproved", "--as", form]) == 0
+        page = capsys.readouterr().out
+        assert page.index("What was signed and taken back before") < page.index("Newer.") < page.index("Unsafe.")
 
 
 def test_a_file_signed_before_there_was_a_history_keeps_its_signature(path: Path) -> None:

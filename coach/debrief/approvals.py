@@ -65,12 +65,12 @@ APPROVALS: Table = {
         "El protocolo estaba firmado, pero su revisión había vencido.",
     ),
     "care:relaxed": (
-        "The rule {rule} of the base was relaxed: {turns}. Reason: {reason}",
-        "La regla {rule} de la base se relajó: {turns}. Motivo: {reason}",
+        "The rule {rule} of the base was relaxed: {turns}. Reason: “{reason}”",
+        "La regla {rule} de la base se relajó: {turns}. Motivo: “{reason}”",
     ),
     "care:tightened": (
-        "The rule {rule} of the base was made stricter: {turns}. Reason: {reason}",
-        "La regla {rule} de la base se hizo más estricta: {turns}. Motivo: {reason}",
+        "The rule {rule} of the base was made stricter: {turns}. Reason: “{reason}”",
+        "La regla {rule} de la base se hizo más estricta: {turns}. Motivo: “{reason}”",
     ),
     "turn:dropped": ("dropped", "suprimida"),
     "turn:at_most": ("at most {now}, was {was}", "como máximo {now}, antes {was}"),
@@ -79,8 +79,8 @@ APPROVALS: Table = {
     "turn:other": ("{member} {now}, was {was}", "{member} {now}, antes {was}"),
     "turn:none": ("nothing", "nada"),
     "care:reason": (
-        "Reason given before the drill, as typed: {reason}",
-        "Motivo dado antes del ejercicio, tal como se escribió: {reason}",
+        "Reason given before the drill, as typed: “{reason}”",
+        "Motivo dado antes del ejercicio, tal como se escribió: “{reason}”",
     ),
 }
 """Sentences by id; a state without a caution of its own is one that nobody has signed."""

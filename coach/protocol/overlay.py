@@ -340,24 +340,22 @@ def _kept(path: FilePath, text: str, folder: FilePath | None, seen: tuple[str, .
     return found._replace(root=copied(found.root))
 
 
-_AFTERWARDS = "then kneeside compare with this file alone tells what that changes against what was approved here"
-"""What can be done only once a pin fits: a file whose pin does not is not read, so nothing compares it."""
-
-
 def _pinned(pin: Pin, named: Path, kind: str, ident: str, version: str, digest: str, report: Report) -> None:
     """Say so where the base or part that was found is not exactly the one that is pinned."""
+    # only then: a file whose pin does not fit is not read, so nothing can compare it
+    afterwards = f"then see what that changes against what was approved here: kneeside compare {report.file}"
     if ident != pin.id:
         what = f"the file found for `{pin.id}` calls itself `{ident}`"
         report.at_value((*named, "id"), what, ident, f"name the {kind} by its own id")
     if version != pin.version:
         what = f"the {kind} is version {version} now, this file was written over {pin.version}"
-        todo = f"write version and digest anew: {digest}; {_AFTERWARDS}"
+        todo = f"write version and digest anew: {digest}; {afterwards}"
         report.at_value((*named, "version"), what, todo=todo)
     elif not pin.digest:
         report.at_key(named, f"the digest of the {kind} is missing", todo=f'add digest = "{digest}"')
     elif pin.digest != digest:
         what = f"the {kind} bears version {pin.version} still, but its content is not what this file was written over"
-        todo = f"write the digest anew: {digest}; {_AFTERWARDS}"
+        todo = f"write the digest anew: {digest}; {afterwards}"
         report.at_value((*named, "digest"), what, todo=todo)
 
 

@@ -204,10 +204,10 @@ def test_relaxed_rules_and_the_typed_reason_stand_in_every_form() -> None:
     made = build(good_drill().happened(115, "ended"), local, top, None)
     for form in (as_text, as_markdown, as_html, as_json):
         text = " ".join(unescape(form(made)).replace("\\", "").split())
-        assert "prompts of the base was relaxed: at most 45 s, was 31 s. Reason: The quay stairs." in text
-        assert "hands of the base was relaxed: dropped. Reason: None here." in text
-        assert "sooner of the base was made stricter: within 4 s, was 5 s. Reason: We can." in text
-        assert "as typed: Only <b>today</b>" in text
+        assert "prompts of the base was relaxed: at most 45 s, was 31 s. Reason: “The quay stairs.”" in text
+        assert "hands of the base was relaxed: dropped. Reason: “None here.”" in text
+        assert "sooner of the base was made stricter: within 4 s, was 5 s. Reason: “We can.”" in text
+        assert "as typed: “Only <b>today</b>”" in text
     assert "<b>today" not in as_html(made)
     assert "Only <b>today</b>" in measures_csv(made)
     told = json.loads(as_json(made))["protocol"]

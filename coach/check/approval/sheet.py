@@ -36,6 +36,8 @@ class Sheet:
     texts: tuple[tuple[str, tuple[str, ...]], ...]
     rules: tuple[tuple[str, str, str], ...]
     sources: tuple[tuple[str, str, str, str], ...]
+    history: tuple[tuple[str, str, str, str, str], ...]
+    """What was done to its approval, oldest first: state, role, day, version, why."""
     signatures: tuple[str, ...] = ("Author", "Approver (role)", "In force from", "Review due", "Date and signature")
 
 
@@ -88,6 +90,10 @@ def sheet(
         tuple(
             (name, one_line(source.title), source.grade, source.checked) for name, source in protocol.sources.items()
         ),
+        tuple(
+            (act.status, one_line(act.by), act.on, one_line(act.version), one_line(act.reason))
+            for act in protocol.approval.history
+        ),
     )
 
 
@@ -128,6 +134,7 @@ VERDICTS = (
 )
 """What the words of a verdict mean."""
 
+ACTS = ("state", "role", "day", "version", "why")
 TURNED = ("rule", "from what to what", "reason", "the base's rule says")
 
 
@@ -166,6 +173,8 @@ def as_markdown(page: Sheet) -> str:
     out += _table(("where", *page.languages), [(where, *texts) for where, texts in page.texts])
     out += ["", "## Sources", ""]
     out += _table(("name", "title", "seen", "checked"), page.sources)
+    if page.history:
+        out += ["", "## What was signed and taken back before", "", *_table(ACTS, page.history)]
     out += ["", "## Signatures", ""]
     out += [f"{name}: {'_' * 40}\n" for name in page.signatures]
     return "\n".join(out)
@@ -210,7 +219,8 @@ tr { break-inside: avoid } h2 { break-after: avoid } .loud { font-weight: bold; 
 <h2>Named conditions</h2>{{ rows(("name", "holds when"), page.conditions) }}
 <h2>Every text in every language</h2>{{ rows(("where",) + page.languages, texts) }}
 <h2>Sources</h2>{{ rows(("name", "title", "seen", "checked"), page.sources) }}
-<h2>Signatures</h2>{% for name in page.signatures %}<div class="line">{{ name }}</div>
+{% if page.history %}<h2>What was signed and taken back before</h2>{{ rows(acts, page.history) }}
+{% endif %}<h2>Signatures</h2>{% for name in page.signatures %}<div class="line">{{ name }}</div>
 {% endfor %}</body></html>
 """
 
@@ -224,6 +234,7 @@ def as_html(page: Sheet) -> str:
         page=page,
         first=_first(page),
         verdicts=VERDICTS,
+        acts=ACTS,
         numbers=[(number.what, number.value, _cited(number)) for number in page.numbers],
         texts=[(where, *texts) for where, texts in page.texts],
     )
