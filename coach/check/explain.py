@@ -169,6 +169,12 @@ CODES: dict[str, Code] = {
         "The first rule whose guard holds decides. Those before this one hold for every age and weight, known or not: "
         "perhaps one lost its when.",
     ),
+    "pads-reason": Code(
+        "error",
+        "The reason of a pads rule speaks of other pads than it chooses.",
+        "The reason is read out with the decision. Here it names small pads where adult ones are chosen, or the other "
+        "way round, or another place. One of the two is wrong.",
+    ),
     "push-forms": Code(
         "error",
         "An arrow hears pushes in one way of counting only.",
@@ -397,7 +403,7 @@ CODES: dict[str, Code] = {
         "Said and measured are two numbers: the fault of an inject names another time than its limit, a cue another "
         "count than the guard that brings it, seconds left another than the timers make, a ratio another than the "
         "targets, the reason of a pads rule another age or weight than its guard. One of the two is wrong, and people "
-        "believe what they hear.",
+        "believe what they hear. A story's age against its facts is one of these too.",
     ),
     "promise": Code(
         "warning",

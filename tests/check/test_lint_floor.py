@@ -75,6 +75,20 @@ SLIPS = {
         'severity = "minor"\nsay = { en = "Pushes were marked without a stop',
         "`pushed-over-shock`",
     ),
+    "every step left out made minor": Slip(
+        "severity-floor",
+        'omitted = { severity = "as the step" }',
+        'omitted = { severity = "minor" }',
+        "omitted = {",
+        "every step left out as minor",
+    ),
+    "a shock that no observation does": Slip(
+        "critical-unjudged",
+        SHOCK,
+        'severity = "critical"\n',
+        "[track.rescuer.step.press_shock]",
+        "no observation does it",
+    ),
     "a pass without critical steps": Slip(
         "pass-lenient", 'critical_steps = "independent"', 'critical_steps = "none"', "critical_steps", '"independent"'
     ),

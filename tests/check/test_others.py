@@ -41,6 +41,9 @@ SCENARIO_SLIPS = {
         "translation-missing", 'es = "Las sacudidas', '# "Las sacudidas', "[setting]", "no text in `es`"
     ),
     "a fact that nobody has": Slip("unknown-name", "weight = ", "wieght = ", "wieght", "did you mean `weight`?"),
+    "more rescuers than it is for": Slip(
+        "number-said", "rescuers = 1\nrhythm", "rescuers = 2\nrhythm", "rescuers = 2", "is for one rescuer"
+    ),
     "one inject on two digits": Slip(
         "throw-twice", '[[throw]]\nname = "crew_here"', '[[throw]]\nname = "unit_here"', "digit = 6", "by the digit 1"
     ),
@@ -78,6 +81,20 @@ PADS_SLIPS = {
     ),
     "a limit turned round": Slip(
         "number-said", "weight < 25 kg", "weight <= 25 kg", 'why = { en = "Under 25 kg', "holds from there on too"
+    ),
+    "small pads for adult ones": Slip(
+        "pads-reason",
+        'size = "paediatric"',
+        'size = "adult"',
+        'why = { en = "Under 25 kg',
+        "says `small pads`, and the rule chooses adult",
+    ),
+    "another place than the reason's": Slip(
+        "pads-reason",
+        'size = "paediatric"\nplacement = "front-and-back"',
+        'size = "paediatric"\nplacement = "right-and-left"',
+        'why = { en = "Under 25 kg',
+        "`front and back`",
     ),
     "pounds in one language": Slip(
         "number-differs-between-languages", "Menos de 25 kg:", "Menos de 52 kg:", 'why = { en = "Under 25 kg', "52"

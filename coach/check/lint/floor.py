@@ -40,7 +40,7 @@ def _unjudged(sheet: Sheet) -> None:
             if not step.required:
                 what = f"the step `{name}` is critical, and required = false leaves it out of every judgement"
                 sheet.add("critical-unjudged", (*path, "required"), what, "take required = false out")
-            elif name in track.spine and not step.done:
+            elif not step.done and (name in track.spine or _kind(track, name, step)):
                 what = f"the step `{name}` is critical, and no observation does it: nobody can leave it out"
                 sheet.add("critical-unjudged", path, what, "say what does it: done = …, one of those that it hears")
 
@@ -94,6 +94,11 @@ def _faults(sheet: Sheet) -> None:
                 )
                 sheet.add("severity-floor", ("inject", name, "forbidden", index, "fault", "severity"), what, _MEND)
     for index, row in enumerate(protocol.finding):
+        omitted = row.get("omitted")
+        if isinstance(omitted, dict) and omitted.get("severity") in ("major", "minor"):
+            what = f"the finding `{row.get('id', '')}` grades every step left out as {omitted['severity']}"
+            help_ = f'write severity = "{AS_THE_STEP}": a critical step that is left out is critical'
+            sheet.add("severity-floor", ("finding", index, "omitted", "severity"), what, help_, side="value")
         over = row.get("hands_on_over")
         if isinstance(over, dict) and over.get("what") == "shock":
             grade = over.get("severity") or row.get("severity") or "major"

@@ -77,8 +77,33 @@ _FROM = {
 """What stands before and behind an age or a weight that is a limit from above, or from below."""
 
 
+_OTHER: dict[str, dict[str, re.Pattern[str]]] = {
+    "en": {
+        "adult": re.compile(r"\b(?:small|paediatric|pediatric) pads", re.IGNORECASE),
+        "paediatric": re.compile(r"\b(?:adult|standard) pads", re.IGNORECASE),
+        "right-and-left": re.compile(r"\bfront and back", re.IGNORECASE),
+        "front-and-back": re.compile(r"\bright and left", re.IGNORECASE),
+    },
+    "es": {
+        "adult": re.compile(r"\b(?:parches|electrodos) (?:pequeños|pediátricos|infantiles)", re.IGNORECASE),
+        "paediatric": re.compile(r"\b(?:parches|electrodos) (?:de adulto|normales)", re.IGNORECASE),
+        "right-and-left": re.compile(r"\bdelante y detrás", re.IGNORECASE),
+        "front-and-back": re.compile(r"\bderecha e izquierda", re.IGNORECASE),
+    },
+}
+"""By what a rule chooses: words of its reason that speak of the other."""
+
+
 def _reason(page: Page, pads: Pads, index: int, rule: PadsRule, terms: dict[str, Expr], cases: list[Case]) -> None:
-    """Ages and weights in the reason of a rule against its guard: whether it has them, and on which side it holds."""
+    """Ages and weights in the reason of a rule against its guard: whether it has them, and on which side it holds; and
+    pads and places that are not those that it chooses."""
+    for language, text in rule.why.items():
+        for chosen, pattern in _OTHER.get(language.partition("-")[0], {}).items():
+            found = pattern.search(text)
+            if found and chosen in (rule.size, rule.placement):
+                what = f"the reason says `{found[0]}`, and the rule chooses {chosen}"
+                path = ("rule", index, "why", language)
+                page.add("pads-reason", path, what, "mend the reason, or what is chosen", (), "value", found.start())
     known = sizes(_through(guards.parse(rule.when), terms)) if rule.when else {unit: set() for unit in SIZES}
     for language, text in rule.why.items():
         code = language.partition("-")[0]

@@ -20,6 +20,14 @@ def lint_scenario(page: Page, scenario: Scenario, protocols: list[Protocol]) -> 
     _facts(page, scenario, protocols)
     _throws(page, scenario)
     _ages(page, scenario)
+    given = scenario.facts.get("rescuers", scenario.rescuers)
+    if given != scenario.rescuers:
+        what = f"the scenario is for {_many(scenario.rescuers)}, and the fact `rescuers` is {given}"
+        page.add("number-said", ("facts", "rescuers"), what, "let both say the same", side="value")
+
+
+def _many(rescuers: int) -> str:
+    return "one rescuer" if rescuers == 1 else f"{rescuers} rescuers"
 
 
 def _texts(scenario: Scenario) -> Iterator[Worded]:
