@@ -209,6 +209,10 @@ def test_guards_that_are_called_the_same_agree_in_the_engine(
     [
         ('after = "2 min"', 'after = "110 s"', ["timing | timer period | after 110 s instead of 2 min"]),
         ("to = 10, unit", "to = 12, unit", ["relaxed | target gap | to 12 instead of 10"]),
+        ("to = 10, unit", "from = 3, to = 12, unit",
+         ["relaxed | target gap | to 12 instead of 10", "timing | target gap | from 3 instead of nothing"]),
+        ("to = 10, unit", "value = 3, unit",
+         ["relaxed | target gap | to nothing instead of 10", "timing | target gap | value 3 instead of nothing"]),
         ("to = 10, unit", "to = 9.5, unit", ["timing | target gap | to 9.5 instead of 10"]),
         ('done = "scene_checked"\nwithin = "10 s"', 'done = "scene_checked"\nwithin = "12 s"',
          ["timing | step look | late after 12 s instead of 10 s"]),

@@ -19,17 +19,18 @@ FAULTS = {"critical_faults": 0, "major_faults": None, "minor_faults": None}
 """How many faults a pass allows where the file does not say; None: they are not counted."""
 
 
-def widened(one: Target, two: Target | None) -> bool:
-    """Whether a target lets more by than it did: gone, a bound further out or gone, or a lighter severity."""
-    if two is None or GRAVE.index(two.severity) < GRAVE.index(one.severity):
-        return True
-    for was, now, sign in ((one.from_, two.from_, -1), (one.to, two.to, 1)):
-        if was is not None and now is None:
-            return True
+def widened(one: Target, two: Target | None) -> set[str]:
+    """The members by which a target lets more by than it did: a bound further out or gone, a lighter severity;
+    ``gone`` where it is not there any more."""
+    if two is None:
+        return {"gone"}
+    found = {"severity"} if GRAVE.index(two.severity) < GRAVE.index(one.severity) else set()
+    for name, was, now, sign in (("from", one.from_, two.from_, -1), ("to", one.to, two.to, 1)):
         before, after = _bound(was, one.unit), _bound(now, two.unit)
-        if before and after and before[1] == after[1] and sign * (after[0] - before[0]) > 0:
-            return True
-    return False
+        out = before and after and before[1] == after[1] and sign * (after[0] - before[0]) > 0
+        if out or (was is not None and now is None):
+            found.add(name)
+    return found
 
 
 def _bound(value: float | str | None, unit: str) -> tuple[Fraction, str] | None:

@@ -152,7 +152,8 @@ def _timing(old: Protocol, new: Protocol, renamed: Mapping[str, str]) -> Iterato
     targets = _dumped(old.targets), _dumped(new.targets)
     for change in _table("timing", "target", *targets, runs=False):
         name = change.where.partition(" ")[2]
-        loose = name in old.targets and widened(old.targets[name], new.targets.get(name))
+        loose = widened(old.targets[name], new.targets.get(name)) if name in old.targets else set()
+        loose &= {change.what.partition(" ")[0]}
         yield replace(change, section="relaxed") if loose else change
     steps = {name: step for track in new.track.values() for name, step in track.step.items()}
     for track in old.track.values():
