@@ -117,6 +117,12 @@ CODES: dict[str, Code] = {
         "A log, a sign-off, a golden script and a local file speak of a finding by its id. Where two bear one, a word "
         "about the one is taken for the other, and a local file changes the first only.",
     ),
+    "word-idle": Code(
+        "error",
+        "A word in a finding or in the pass that nothing reads.",
+        "A finding, its form and the pass each have words of their own. Any other is passed over: a severity that is "
+        "misspelt leaves the finding minor, a bound of faults that is misspelt bounds nothing.",
+    ),
     "finding-grade": Code(
         "error",
         "A finding of the debrief has a severity that there is not.",

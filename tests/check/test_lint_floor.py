@@ -158,6 +158,37 @@ SLIPS = {
     "an emit that nearly everybody waits for": Slip(
         "unknown-name", 'emit = "pads_set"', 'emit = "pads_sett"', 'emit = "pads_sett"', "`pads_set`?"
     ),
+    "a severity misspelt": Slip(
+        "word-idle",
+        'what = "shock" }\nseverity = "critical"',
+        'what = "shock" }\nseverty = "critical"',
+        'severty = "critical"',
+        "did you mean `severity`?",
+    ),
+    "an owner misspelt": Slip(
+        "finding-idle",
+        'target = "hands_off", owner = "rescuer"',
+        'target = "hands_off", owner = "rescuers"',
+        'over = { target = "hands_off"',
+        "did you mean `rescuer`?",
+    ),
+    "a word of a form misspelt": Slip(
+        "word-idle",
+        'target = "run_length", by = 2',
+        'target = "run_length", bye = 2',
+        'outside = { target = "run',
+        "`by`?",
+    ),
+    "a word of the pass misspelt": Slip(
+        "word-idle", "critical_faults = 0", "critical_fault = 0", "critical_fault = 0", "`critical_faults`?"
+    ),
+    "a pass on a target that is not there": Slip(
+        "finding-idle",
+        "critical_faults = 0",
+        'critical_faults = 0\ntargets = ["hand_off"]',
+        "targets = [",
+        "`hands_off`?",
+    ),
     "a role that nobody has": Slip(
         "role-unknown",
         'over = { target = "post_shock" }\n',

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from coach.check.lint.sheet import Sheet
+from coach.measure.criteria import CRITERIA
 from coach.measure.rules import AS_THE_STEP, KINDS
 from coach.measure.targets import is_measured
 from coach.protocol.model import Step, Target, Track
@@ -25,6 +26,7 @@ def lint_floor(sheet: Sheet) -> None:
     _steps(sheet)
     _faults(sheet)
     _findings(sheet)
+    _pass(sheet)
     _roles(sheet)
 
 
@@ -136,6 +138,8 @@ def _findings(sheet: Sheet) -> None:
             what = f"the finding `{name}` asks for nothing that the debrief knows"
             sheet.add("finding-idle", path, what, f"one of {', '.join(KINDS)} is needed")
             continue
+        _words(sheet, path, row, _ROW, f"the finding `{name}`")
+        _words(sheet, (*path, kind), row[kind], _FORMS[kind], f"`{kind}`")
         for one in _named(sheet, (*path, kind), kind, row[kind]):
             if one.word not in one.legal:
                 what = f"the finding `{name}` asks for {one.kind} that is not there: `{one.word}`"
@@ -159,6 +163,7 @@ def _named(sheet: Sheet, path: Path, kind: str, asked: dict[str, object]) -> Ite
     protocol = sheet.protocol
     if kind in ("over", "under", "outside"):
         yield _Named((*path, "target"), str(asked.get("target", "")), list(protocol.targets), "a target")
+        yield _Named((*path, "owner"), str(asked.get("owner", "rescuer")), ["rescuer"], "an owner")
     elif kind == "late":
         steps = [step for track in protocol.track.values() for step in track.step]
         for number, word in enumerate(_list(asked.get("steps", []))):
@@ -209,6 +214,39 @@ def _lacks(target: Target, kind: str, by: bool) -> str:
     if kind == "under":
         return "" if target.from_ is not None or (alone and by) else "from"
     return "" if target.from_ is not None or target.to is not None or alone else "from or to"
+
+
+_ROW = ("id", "severity", "say", "again", "when", "roles", "source", *KINDS)
+_FORMS: dict[str, tuple[str, ...]] = {
+    **dict.fromkeys(("omitted", "out_of_order"), ("severity",)),
+    **dict.fromkeys(("over", "under", "outside"), ("target", "owner", "by", "severity")),
+    **dict.fromkeys(("earlier", "missing_before"), ("this", "than", "severity")),
+    "late": ("steps", "severity"),
+    "hands_on_over": ("what", "severity"),
+}
+_PASS = ("critical_steps", *(f"{grade}_faults" for grade in GRADES), "targets", "criteria", "by_eye", "say", "source")
+"""The words of a finding, of each of its forms and of a pass: :mod:`coach.measure.rules` and the sign-off read them."""
+
+
+def _words(sheet: Sheet, path: Path, table: dict[str, object], legal: tuple[str, ...], what: str) -> None:
+    """Words that nothing reads: what they were to say is as good as not written."""
+    for word in table:
+        if word not in legal:
+            near = nearest(word, legal)
+            help_ = f"did you mean `{near}`?" if near else f"the words are {', '.join(legal)}"
+            sheet.add("word-idle", (*path, word), f"{what} has a word that nothing reads: `{word}`", help_)
+
+
+def _pass(sheet: Sheet) -> None:
+    table = sheet.protocol.pass_
+    _words(sheet, ("pass",), table, _PASS, "the pass")
+    for key, legal in (("targets", list(sheet.protocol.targets)), ("criteria", list(CRITERIA))):
+        for number, name in enumerate(_list(table.get(key, []))):
+            if name not in legal:
+                near = nearest(name, legal)
+                help_ = f"did you mean `{near}`?" if near else f"one of {', '.join(legal[:12])} is needed"
+                what = f"the pass asks for `{name}`, and there is no such thing under {key}"
+                sheet.add("finding-idle", ("pass", key, number), what, help_, side="value")
 
 
 # --- roles ------------------------------------------------------------------------------------------------------------
