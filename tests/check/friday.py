@@ -95,7 +95,7 @@ BASE: dict[str, Slip] = {
     "a push after a second look is not heard": Slip(
         '[[track.rescuer.step.check_again.go]]\non = ["compression", "hands_placed"]\nto = "pushing"\n',
         "",
-        "push-heard",
+        "push-ends-the-second-look",
         "rule broken here",
     ),
     "a touch before the shock leaves the rescuer at the button": Slip(

@@ -73,9 +73,9 @@ def test_no_breath_is_right_while_something_is_in_the_mouth() -> None:
     assert "breath" not in moment.also and walk.judge(moment, "breath").worth == "wrong"
 
 
-def test_a_loose_pad_is_pressed_down_whichever_it_is() -> None:
+def test_a_loose_pad_is_pressed_down_whichever_it_is_or_pushes_go_on() -> None:
     walk, moment, _ = at_item(ERC, "inject:pads_loose")
-    assert moment.right == ("pad_right", "pad_left")
+    assert moment.right == ("pad_right", "pad_left", "hands_placed")
     assert dict(labelled(moment.right, walk, "en"))["pad_right"] == "Press the loose pad down"
 
 
