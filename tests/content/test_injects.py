@@ -81,7 +81,11 @@ def obliged(ident: str) -> list[str]:
     """The injects that ask for an answer and can be thrown: in a file without breaths none can fail to go in."""
     file = protocol(ident)
     breaths = file.facts["breaths"].default
-    return [name for name, inject in file.inject.items() if inject.allowed and (breaths or not inject.when.startswith("breaths"))]
+    return [
+        name
+        for name, inject in file.inject.items()
+        if inject.allowed and (breaths or not inject.when.startswith("breaths"))
+    ]
 
 
 PAIRS = [(ident, name) for ident in KINDS for name in obliged(ident)]
