@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 from functools import partial
 
 from coach.engine.machine import Machine
@@ -102,11 +101,7 @@ def _waypoints(machine: Machine, protocol: Protocol, track: str, ident: str, cou
 
 def _asked(machine: Machine, step: Step) -> bool:
     """Whether a step is asked for, as far as the facts alone tell."""
-    facts_only = replace(machine.layout, counters={}, marks={}, timers={}, tracks={}, steps={})
-    try:
-        return not step.when or bool(guards.compile_guard(guards.parse(step.when), facts_only)(None, machine.facts))
-    except (guards.GuardProblem, KeyError, AttributeError):
-        return True
+    return not step.when or guards.may_hold(guards.parse(step.when), machine.layout, machine.facts)
 
 
 def _seen(step: Step, counting: str) -> str:

@@ -75,21 +75,11 @@ def holds_by_facts(protocol: Protocol, header: Mapping[str, Any]) -> Callable[[s
     )
     layout = Layout(
         facts={name: (index, fact) for index, (name, fact) in enumerate(table.items())},
-        counters={},
-        marks={},
-        timers={},
-        tracks={},
-        steps={},
         terms={name: _parsed(text) for name, text in protocol.terms.items()},
     )
 
     def holds(guard: str) -> bool:
-        if not guard or not given:
-            return True
-        try:
-            return bool(guards.compile_guard(_parsed(guard), layout)(None, facts))
-        except (guards.GuardProblem, KeyError, AttributeError):
-            return True
+        return not guard or not given or guards.may_hold(_parsed(guard), layout, facts)
 
     return holds
 

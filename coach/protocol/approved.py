@@ -8,6 +8,7 @@ copy as any other file.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -75,12 +76,7 @@ def follow(protocol: Protocol) -> Path | None:
 def signed_before(ident: str) -> list[Act]:
     """The signatures of a protocol whose copies lie here, each as an act with the content that was signed."""
     found = []
-    for path in _copies(ident):
-        try:
-            text = read_text(path)
-            protocol = read_protocol(text, str(path))
-        except FileProblems:
-            continue
+    for _, text, protocol in _readable(ident):
         now = protocol.approval
         if now.digest == approval_digest(text, now):  # a copy that somebody changed tells nothing
             content = content_digest(text)
@@ -112,16 +108,21 @@ def _copies(ident: str) -> list[Path]:
 
 
 def _standings(ident: str, today: date) -> list[Standing]:
-    """The copies of a protocol that can be read."""
-    found = []
+    """The copies of a protocol, with how each stands."""
+    return [
+        Standing(path, protocol, text, approval_state(protocol, text, today))
+        for path, text, protocol in _readable(ident)
+    ]
+
+
+def _readable(ident: str) -> Iterator[tuple[Path, str, Protocol]]:
+    """The copies of a protocol that can be read, with their texts."""
     for path in _copies(ident):
         try:
             text = read_text(path)
-            protocol = read_protocol(text, str(path))
+            yield path, text, read_protocol(text, str(path))
         except FileProblems:
             continue
-        found.append(Standing(path, protocol, text, approval_state(protocol, text, today)))
-    return found
 
 
 def _elsewhere(ident: str, path: Path, folder: Path | None, today: date) -> list[Standing]:

@@ -105,6 +105,15 @@ def compile_guard(expr: Expr, layout: Layout) -> Guard:
     return _compile(expr, layout, ())
 
 
+def may_hold(expr: Expr, layout: Layout, facts: Any) -> bool:
+    """Whether a guard holds for these facts; true too where it needs more than facts (a mark, a step), so that they
+    cannot tell."""
+    try:
+        return bool(compile_guard(expr, Layout(facts=layout.facts, terms=layout.terms))(None, facts))
+    except (GuardProblem, KeyError, AttributeError):
+        return True
+
+
 def _compile(expr: Expr, layout: Layout, inside: tuple[str, ...]) -> Guard:
     match expr:
         case Name(name, at):

@@ -51,7 +51,7 @@ class Catcher:
         self.protocol: Protocol = whole.protocol
         self.text = whole.text
         self._sheets = [
-            (one, *played(one, self.protocol, self.text), one.kept())
+            (one, *played(one.script, self.protocol, self.text), one.kept())
             for one in goldens(ident)
             if one.unlike != NOT_HERE
         ]

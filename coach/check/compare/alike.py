@@ -15,7 +15,7 @@ from typing import Literal
 from coach.check.compare.aligned import Aligned, NotAligned, Spotted, align, arranged
 from coach.check.compare.arrows import arrow_names
 from coach.check.compare.parts import Differences, differences_of
-from coach.check.compare.ties import Tied, candidates, needed, places, swaps
+from coach.check.compare.ties import Tied, candidates, leading_to, needed, places, swaps
 from coach.check.compare.twins import Grow, Look, Puzzled, Twin, Watch, deed
 from coach.check.proof.witness import Run, run_of
 from coach.check.states.classes import Explorer, Graph, Limit
@@ -76,9 +76,12 @@ def _in_order(protocol: Protocol, order: tuple[str, ...], decider: _Decider) -> 
     """Whether a protocol's timers could as well be declared in ``order``; ``decider`` found all else alike."""
     machines = [build(protocol, resolve(protocol, counting=counting)) for counting in ("each", "marks")]
     names = [info.name for info in machines[0].timers]
+    steps = list(swaps(order, names))
+    if not steps:
+        return Decision("same", "", decider.classes)
     meet = {frozenset(names[timer] for timer in pair) for machine in machines for pair in candidates(machine)}
     found, classes = differences_of(protocol, protocol), decider.classes
-    for before, place in swaps(order, names):
+    for before, place in steps:
         if frozenset(before[place : place + 2]) not in meet:
             continue
         limit = decider.limit._replace(seconds=max(decider.until - time.process_time(), 0.0))
@@ -265,7 +268,8 @@ class _Way:
         self.needs = list(self._other_timers())
         if decider.pair is not None:
             self.base = places(self.aligned, decider.pair)
-            self.needs.append(needed(self.aligned, decider.pair))
+            self.leading = leading_to(self.aligned.machines[0], decider.pair)
+            self.needs.append(needed(self.aligned, decider.pair, self.leading))
         self.parts: tuple[Part, Part]
 
     # --- where they may differ ----------------------------------------------------------------------------------------
@@ -366,7 +370,7 @@ class _Way:
         kept = parts[0].kept.timers | parts[1].kept.timers
         untimed = frozenset(kept - seen.keeps.timers) if loosely else frozenset[int]()
         made = (self.aligned, self.parts, frame, (gates[0], gates[1]), self.sights, look, untimed)
-        return Twin(*made) if decider.pair is None else Tied(decider.pair, *made)
+        return Twin(*made) if decider.pair is None else Tied(decider.pair, self.leading, *made)
 
     def _free(self, look: Look) -> list[str]:
         """The injects whose own steps do not matter, but for what they set off when thrown."""

@@ -186,12 +186,13 @@ def leading_to(machine: Machine, pair: tuple[int, int]) -> Reads:
 
 
 class Tied(Twin):
-    """A machine beside itself, of which one lets the second of two timers go first where both run out together."""
+    """A machine beside itself, of which one lets the second of two timers go first where both run out together.
+    ``leading`` is what can lead them there; see :func:`leading_to`."""
 
-    def __init__(self, pair: tuple[int, int], aligned: Aligned, *given: Any) -> None:
+    def __init__(self, pair: tuple[int, int], leading: Reads, aligned: Aligned, *given: Any) -> None:
         super().__init__(aligned, *given)
         self.ties = frozenset({(3 * pair[0] + BOTH, 3 * pair[1] + BOTH)})
-        self.leading = leading_to(aligned.machines[0], pair)
+        self.leading = leading
         self._leading: dict[int, tuple[list[int], int]] = {}
 
     def tied(self, spot: Spot, number: int, timer: int, other: int) -> tuple[Outcome, ...]:
@@ -304,12 +305,12 @@ def places(aligned: Aligned, pair: tuple[int, int]) -> frozenset[Spotted]:
     return frozenset(spot for spot in aligned.spots if spot[0] in events)
 
 
-def needed(aligned: Aligned, pair: tuple[int, int]) -> Grow:
+def needed(aligned: Aligned, pair: tuple[int, int], leading: Reads) -> Grow:
     """What has to be seen from the first: both timers with all that lead to them, and their marks where they make a
     step late."""
     machine = aligned.machines[0]
     marks = machine.timers[pair[0]].late | machine.timers[pair[1]].late
-    return Grow(keeps=Reads(marks=marks, timers=leading_to(machine, pair).timers))
+    return Grow(keeps=Reads(marks=marks, timers=set(leading.timers)))
 
 
 def confirmed(protocol: Protocol, pair: tuple[int, int], run: Run) -> bool:

@@ -114,15 +114,16 @@ def compared(golden: Golden, protocol: Protocol, text: str) -> str:
         return NOT_HERE
 
 
-def played(golden: Golden, protocol: Protocol, text: str) -> tuple[Script, Setup]:
-    """The script of a sheet and the set-up that it asks for, under a protocol whose whole text is ``text``."""
-    script = read_script(golden.script.read_text(encoding="utf-8"), str(golden.script))
+def played(path: Path, protocol: Protocol, text: str) -> tuple[Script, Setup]:
+    """The key script at ``path`` and the set-up that it asks for, under a protocol whose whole text is ``text``. Raises
+    :class:`coach.drill.script.ScriptProblem` where it throws or sees what the protocol lacks."""
+    script = read_script(path.read_text(encoding="utf-8"), str(path))
     return script, setup_of(script, lambda _, scenario: setup_with(protocol, text, scenario))
 
 
 def hears(golden: Golden, protocol: Protocol, text: str) -> str:
     """What a protocol says on the script of a sheet."""
-    return "\n".join(heard(*played(golden, protocol, text))) + "\n"
+    return "\n".join(heard(*played(golden.script, protocol, text))) + "\n"
 
 
 def drilled(script: Script, setup: Setup) -> tuple[History, dict[str, object]]:

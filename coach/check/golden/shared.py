@@ -6,10 +6,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
-from coach.check.golden.heard import apart, drilled, heard
-from coach.drill.choosing import setup_with
-from coach.drill.play import setup_of
-from coach.drill.script import Script, ScriptProblem, read_script
+from coach.check.golden.heard import apart, drilled, heard, played
+from coach.drill.script import Script, ScriptProblem
 from coach.drill.setup import Setup
 from coach.log.history import History
 from coach.protocol.model import Protocol
@@ -37,10 +35,8 @@ def shared_scripts() -> list[Path]:
 def drills(protocol: Protocol, text: str) -> Iterator[History]:
     """The drills that the shared scripts make under a protocol whose whole text is ``text``, of those that play."""
     for path in shared_scripts():
-        script = _read(path)
-        setup = _set_up(script, protocol, text)
-        if setup is not None:
-            yield drilled(script, setup)[0]
+        if (there := _played(path, protocol, text)) is not None:
+            yield drilled(*there)[0]
 
 
 def heard_apart(old: tuple[Protocol, str], new: tuple[Protocol, str], progress: Steps | None = None) -> Iterator[Apart]:
@@ -49,24 +45,18 @@ def heard_apart(old: tuple[Protocol, str], new: tuple[Protocol, str], progress: 
     for number, path in enumerate(scripts):
         if progress is not None:
             progress(number, len(scripts))
-        script = _read(path)
-        setups = [_set_up(script, *each) for each in (old, new)]
-        if None in setups:
-            plays = [name for name, setup in zip(("old", "new"), setups, strict=True) if setup is not None]
-            yield Apart(path.stem, (), plays[0] if plays else "neither")
-            continue
-        said = ["\n".join(heard(script, setup)) for setup in setups if setup is not None]
-        yield Apart(path.stem, tuple(apart(*said).splitlines()))
+        plays = {name: _played(path, *each) for name, each in (("old", old), ("new", new))}
+        said = {name: "\n".join(heard(*there)) for name, there in plays.items() if there is not None}
+        if len(said) == len(plays):
+            yield Apart(path.stem, tuple(apart(said["old"], said["new"]).splitlines()))
+        else:
+            yield Apart(path.stem, (), next(iter(said), "neither"))
 
 
-def _read(path: Path) -> Script:
-    return read_script(path.read_text(encoding="utf-8"), path.name)
-
-
-def _set_up(script: Script, protocol: Protocol, text: str) -> Setup | None:
-    """The set-up that a script asks for under a protocol; None where it throws or sees what the protocol lacks."""
+def _played(path: Path, protocol: Protocol, text: str) -> tuple[Script, Setup] | None:
+    """A script with the set-up that it asks for; None where it throws or sees what the protocol lacks."""
     try:
-        return setup_of(script, lambda _, scenario: setup_with(protocol, text, scenario))
+        return played(path, protocol, text)
     except ScriptProblem:
         return None
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import typing
 from collections.abc import Iterable
 from datetime import date
 from functools import cached_property
@@ -21,28 +20,12 @@ from coach.protocol.tree import Node, at, origin
 Side = Literal["key", "value"]
 
 
-class Adds(typing.Protocol):
-    """Whatever findings can be reported to, each at its place in a file."""
-
-    def add(
-        self,
-        code: str,
-        path: Path,
-        what: str,
-        help: str = "",  # noqa: A002 - the finding's own word
-        witness: Iterable[str] = (),
-        side: Side = "key",
-        offset: int = -1,
-    ) -> None:
-        """Report a finding at a key, at a value, or at a character (from 0) of a text value."""
-
-
 class Page:
-    """A file that stands alone and is no protocol, under the lint: its findings so far, each once."""
+    """A file under the lint: its findings so far, each once, at their places in it."""
 
-    def __init__(self, file: str, positions: Positions) -> None:
+    def __init__(self, file: str, own: Positions) -> None:
         self.file = file
-        self.positions = positions
+        self.own = own
         self.findings: list[Finding] = []
 
     def add(
@@ -56,17 +39,31 @@ class Page:
         offset: int = -1,
     ) -> None:
         """Report a finding at a key, at a value, or at a character (from 0) of a text value."""
-        if offset >= 0:
-            place = self.positions.inside(path, offset)
-        else:
-            place = self.positions.key(path) if side == "key" else self.positions.value(path)
-        about = ".".join(map(str, path))
-        self.keep(Finding(code, CODES[code].level, Where(self.file, *place), what, help, tuple(witness), about))
+        if self.looked_at(path):
+            where, beside = self.where(path, side, offset)
+            about, subject = self.named(path)
+            self.keep(Finding(code, CODES[code].level, where, what + beside, help, tuple(witness), about, subject))
 
     def keep(self, found: Finding) -> None:
         """Keep a finding, if it is not there already."""
         if found not in self.findings:
             self.findings.append(found)
+
+    def looked_at(self, path: Path) -> bool:
+        """Whether what is found at a path is kept."""
+        return True
+
+    def where(self, path: Path, side: Side = "key", offset: int = -1) -> tuple[Where, str]:
+        """The place of something in the file, and what is to be said of the place."""
+        if offset >= 0:
+            place = self.own.inside(path, offset)
+        else:
+            place = self.own.key(path) if side == "key" else self.own.value(path)
+        return Where(self.file, *place), ""
+
+    def named(self, path: Path) -> tuple[str, str]:
+        """The dotted name of what a path leads to, and the nearest name of its own, "" for none."""
+        return ".".join(map(str, path)), ""
 
 
 class Listening:
@@ -81,7 +78,7 @@ class Listening:
         self.arrow, self.events, self.expr, self.own, self.path = arrow, events, expr, own, path
 
 
-class Sheet:
+class Sheet(Page):
     """One protocol under the lint. ``text`` is the whole protocol in force, ``today`` the day to judge dates by.
 
     ``part`` is the id of a part that alone is looked at: ``file`` and ``own`` are that part's then, and what is found
@@ -90,14 +87,12 @@ class Sheet:
     def __init__(
         self, protocol: Protocol, text: str, file: str, root: Node, own: Positions, today: date, part: str = ""
     ) -> None:
+        super().__init__(file, own)
         self.protocol = protocol
         self.text = text
-        self.file = file
         self.today = today
         self.root = root
-        self.own = own
         self.part = part
-        self.findings: list[Finding] = []
 
     # --- places -----------------------------------------------------------------------------------------------------
 
@@ -108,30 +103,11 @@ class Sheet:
         if layer != (self.part or self.protocol.id):
             place = self.own.key(("extends",))
             return Where(self.file, *place), f" (in {layer}, {self.named(path)[0] or 'its head'})"
-        if offset >= 0:
-            place = self.own.inside(there, offset)
-        else:
-            place = self.own.key(there) if side == "key" else self.own.value(there)
-        return Where(self.file, *place), ""
+        return super().where(there, side, offset)
 
-    def add(
-        self,
-        code: str,
-        path: Path,
-        what: str,
-        help: str = "",  # noqa: A002 - the finding's own word
-        witness: Iterable[str] = (),
-        side: Side = "key",
-        offset: int = -1,
-    ) -> None:
-        """Report a finding at a key, at a value, or at a character (from 0) of a text value."""
-        if self.part and origin(self.root, self._worded(path))[0] != self.part:
-            return
-        where, beside = self.where(path, side, offset)
-        about, subject = self.named(path)
-        found = Finding(code, CODES[code].level, where, what + beside, help, tuple(witness), about, subject)
-        if found not in self.findings:
-            self.findings.append(found)
+    def looked_at(self, path: Path) -> bool:
+        """Whether what is found at a path is kept: where a part alone is looked at, only what stands in it."""
+        return not self.part or origin(self.root, self._worded(path))[0] == self.part
 
     def _worded(self, path: Path) -> Path:
         """The path itself, or the text in one language that this file has put into a wording of its base."""

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from typing import Any, NamedTuple
 
-from coach.check.lint.sheet import Adds, Sheet
+from coach.check.lint.sheet import Page, Sheet
 from coach.protocol.model import Protocol
 from coach.protocol.positions import Path
 from coach.protocol.wordings import WORDED
@@ -104,7 +104,7 @@ def lint_wording(sheet: Sheet) -> None:
     lint_texts(sheet, worded(sheet.protocol), list(sheet.protocol.title))
 
 
-def lint_texts(sheet: Adds, texts_of: Iterable[Worded], languages: list[str]) -> None:
+def lint_texts(sheet: Page, texts_of: Iterable[Worded], languages: list[str]) -> None:
     """The same of any texts of a file whose title is in these languages."""
     others: Counter[str] = Counter()
     for one in texts_of:
@@ -136,7 +136,7 @@ def _kind(kind: str) -> str:
     return kind.replace("_", " ")
 
 
-def _length(sheet: Adds, path: Path, kind: str, text: str) -> None:
+def _length(sheet: Page, path: Path, kind: str, text: str) -> None:
     words = len(text.split())
     if words > CUE_WORDS:
         what = f"the {_kind(kind)} has {words} words"
@@ -146,7 +146,7 @@ def _length(sheet: Adds, path: Path, kind: str, text: str) -> None:
         sheet.add("cue-too-long", path, what, f"{CUE_LENGTH} at most: say one thing", [text], "value")
 
 
-def _negations(sheet: Adds, path: Path, kind: str, text: str) -> None:
+def _negations(sheet: Page, path: Path, kind: str, text: str) -> None:
     blanked = _VERDICTS.sub(lambda found: "·" * len(found[0]), text)
     at = 0
     for part in re.split(r"([.,:;?!]+)", blanked):
@@ -164,7 +164,7 @@ def numbers_in(text: str, language: str) -> tuple[str, ...]:
     return tuple(sorted([*(number.replace(",", ".") for number in _NUMBER.findall(text)), *words]))
 
 
-def _numbers(sheet: Adds, one: Worded, texts: dict[str, str]) -> None:
+def _numbers(sheet: Page, one: Worded, texts: dict[str, str]) -> None:
     told = {language: numbers_in(text, language) for language, text in texts.items()}
     spelt = [language for language in told if language.partition("-")[0] in NUMBER_WORDS]
     if len({told[language] for language in spelt}) > 1:
