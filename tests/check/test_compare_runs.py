@@ -14,6 +14,7 @@ from coach.check.states.classes import Limit
 from coach.engine.build import build
 from coach.engine.plan import resolve
 from coach.engine.step import advance, feed, start
+from coach.protocol.model import Protocol
 from coach.protocol.reading import read_protocol
 from coach.resources import data_dir
 from tests.check.test_compare import BASE, FILE, other
