@@ -19,9 +19,9 @@ from coach.check.states.classes import BOUND, Edge, Explorer, Graph, Limit, Mind
 from coach.check.states.discrete import Discrete, Question
 from coach.check.states.inputs import EACH, PLACED, PUSHES, Gate, Loose, inputs_of
 from coach.check.states.openfacts import Frame
-from coach.check.states.slicing import Interest, Part, Reads, cut, reads_of
+from coach.check.states.slicing import Interest, Lookups, Part, Reads, cut
 from coach.engine.build import build
-from coach.engine.machine import GuardFunction, Machine
+from coach.engine.machine import Machine
 from coach.engine.plan import resolve
 from coach.engine.state import FactValue
 from coach.protocol.model import Pads, Protocol
@@ -120,7 +120,7 @@ class Prover:
         self.inputs = inputs_of(protocol, self.machine, counting[0], scope.injects)
         self.classes = 0
         self.kept = Reads()
-        self._reads: dict[GuardFunction, Reads] = {}
+        self.lookups = Lookups(self.machine)
         self._parts: dict[Interest, Part] = {}
 
     # --- parts ------------------------------------------------------------------------------------------------------
@@ -132,7 +132,7 @@ class Prover:
             loose = self.loose == "all"
             look = self.first_look
             free = self.scope.injects if self.free else ()
-            found = cut(self.machine, interest, self.inputs, self.scope.injects, loose, free, look)
+            found = cut(self.machine, interest, self.inputs, self.scope.injects, loose, free, look, self.lookups)
             self._parts[interest] = found
         return found
 
@@ -149,12 +149,6 @@ class Prover:
         scope = self.scope
         gate = Gate(self.machine, scope.injects, scope.open_at_once, self.loose, scope.unit_keys, self.free)
         return Discrete(part, frame, gate, questions, untimed)
-
-    def reads(self, guard: GuardFunction) -> Reads:
-        """What a guard of the machine reads."""
-        if guard not in self._reads:
-            self._reads[guard] = reads_of(self.machine.guards[guard], self.machine)
-        return self._reads[guard]
 
     def counts(self, part: Part) -> bool:
         """Whether the ways of counting could differ in a part."""

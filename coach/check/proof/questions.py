@@ -144,7 +144,7 @@ class Asker:
             places = frozenset(self.step_places[step] for step in atom.step)
             tracks = frozenset(track for track, _ in places)
             return (
-                lambda moment: any((move.track, move.to) in places for _, move in moment.pairs),
+                lambda moment: not places.isdisjoint([(move.track, move.to) for _, move in moment.pairs]),
                 Interest(tracks=tracks),
             )
         if atom.cue:
@@ -200,11 +200,11 @@ class Asker:
         def said(moment: Moment) -> bool:
             if moment.late and f"late:{moment.late}" in wanted:
                 return True
-            return any(
-                told.kind == "cue" and (told.name in wanted or event in wanted)
-                for event, move in moment.pairs
-                for told in move.says
-            )
+            for event, move in moment.pairs:
+                for told in move.says:
+                    if told.kind == "cue" and (told.name in wanted or event in wanted):
+                        return True
+            return False
 
         return said, Interest(cues=wanted)
 

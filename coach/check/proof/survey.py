@@ -127,7 +127,7 @@ class _Surveyor:
                 for moves in by_step:
                     for move in moves:
                         if move.guard is not None:
-                            reads.add(prover.reads(move.guard))
+                            reads.add(prover.lookups.reads(move.guard))
         if event.startswith("timer:"):
             reads.timers.add(machine.layout.timers[event.removeprefix("timer:")])
         if event in ("hands_on", "hands_off"):

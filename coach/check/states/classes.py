@@ -84,6 +84,9 @@ class Edge(NamedTuple):
     clocks: tuple[tuple[int, int], ...] = ()
 
 
+_value = tuple.__new__
+"""Makes a named tuple without its keyword machinery: the hot path makes one or two a way on."""
+
 Kind = tuple[object, ...]
 """What two classes must share for one to lie inside the other."""
 
@@ -176,7 +179,7 @@ class Explorer:
         heard = self.mind.start(outcome.truth, outcome.faults) if self.mind is not None else QUIET
         if heard.state is None or (outcome.faults and not self.faults):
             return
-        self._arrive(-1, outcome, heard, (), POINT, 1, Edge(0, "go", -1, outcome, False, heard.clocks))
+        self._arrive(-1, outcome, heard, (), POINT, 1, "go", -1, False)
 
     def _expand(self, at: int) -> None:
         node = self.graph.nodes[at]
@@ -278,7 +281,7 @@ class Explorer:
                 self._note(at, outcome, Edge(at, event, timer, outcome, far))
             self.graph.idle[at].add(event)
             return
-        self._arrive(at, outcome, heard, node.clocks, zone, size, Edge(0, event, timer, outcome, far, heard.clocks))
+        self._arrive(at, outcome, heard, node.clocks, zone, size, event, timer, far)
 
     def _hear(self, state: MindState, clocks: tuple[int, ...], truth: int, faults: bool) -> Heard:
         if self.mind is None:
@@ -301,15 +304,24 @@ class Explorer:
         count = len(self.discrete.timed(spot)) + (spot.push == COUNTED)
         sources = tuple((n, 0) for n in range(1, count + 1))
         same = Outcome(spot, number, sources, (), (), 0, False, False, True)
-        self._arrive(at, same, heard, others, zone, size, Edge(0, "", -2 - clock, same, far, heard.clocks))
+        self._arrive(at, same, heard, others, zone, size, "", -2 - clock, far)
 
     # --- arriving ---------------------------------------------------------------------------------------------------
 
     def _arrive(
-        self, at: int, outcome: Outcome, heard: Heard, before: tuple[int, ...], zone: Zone, size: int, edge: Edge
+        self,
+        at: int,
+        outcome: Outcome,
+        heard: Heard,
+        before: tuple[int, ...],
+        zone: Zone,
+        size: int,
+        trigger: str,
+        timer: int,
+        far: bool,
     ) -> None:
         clocks = heard.clocks
-        if outcome.steady and len(clocks) == len(before) and all(ms < 0 for _, ms in clocks):
+        if outcome.steady and (not clocks or all(ms < 0 for _, ms in clocks)) and len(clocks) == len(before):
             made = zone
             own = before
         else:
@@ -323,21 +335,23 @@ class Explorer:
         kind: Kind = (outcome.number, heard.state, own)
         if self.discrete.ties:  # a class in which two timers always meet may lie inside one in which they can
             kind = (*kind, self.discrete.links(outcome.spot, outcome.number, made))
-        zones = self._zones.setdefault(kind, {})
+        zones = self._zones.get(kind)
+        if zones is None:
+            zones = self._zones[kind] = {}
         target = zones.get(made, -1)
+        if target < 0 and not self.keep and not heard.broken and any(inside(made, other) for other in zones):
+            if self.note:
+                self._note(at, outcome, _value(Edge, (0, trigger, timer, outcome, far, clocks)))
+            return
+        if target >= 0 and not (self.keep or self.note or heard.broken or at < 0):
+            return  # nothing asks for a way to what has been reached
+        edge: Edge = _value(Edge, (target if target >= 0 else len(graph.nodes), trigger, timer, outcome, far, clocks))
         if target < 0:
-            if not self.keep and not heard.broken and any(inside(made, other) for other in zones):
-                if self.note:
-                    self._note(at, outcome, edge)
-                return
-            target = zones[made] = len(graph.nodes)
-            graph.nodes.append(Node(outcome.spot, outcome.number, heard.state, own, made))
+            zones[made] = len(graph.nodes)
+            graph.nodes.append(_value(Node, (outcome.spot, outcome.number, heard.state, own, made)))
             graph.edges.append([])
             graph.idle.append(set())
-            edge = edge._replace(target=target)
             graph.parents.append((at, edge))
-        elif self.keep or self.note or heard.broken:
-            edge = edge._replace(target=target)
         if at < 0:
             graph.first.append(edge)
         elif self.keep:

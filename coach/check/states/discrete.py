@@ -7,6 +7,7 @@ worked out once for a discrete state and used for every class that has it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from functools import cache
 from typing import Any, NamedTuple
 
 from coach.check.states.inputs import Gate
@@ -21,6 +22,10 @@ Pair = tuple[str, Move]
 
 NEVER, COUNTED, LONG_AGO = 0, 1, 2
 """How the last push stands: there was none (or nothing asks), a clock counts it, too long ago to matter."""
+
+
+_value = tuple.__new__
+"""Makes a named tuple without its keyword machinery: three are made for each event of each state."""
 
 
 class Spot(NamedTuple):
@@ -95,8 +100,11 @@ class _Live:
 
     __slots__ = ("clocks", "counters", "cuts", "marks", "moved", "push", "pushed", "sources", "steps", "timers")
 
-    def __init__(self, spot: Spot, cuts: dict[int, bool], untimed: frozenset[int]) -> None:
-        self.steps, self.counters, self.marks, self.timers, self.push = spot[:5]
+    def __init__(
+        self, spot: Spot, timers: tuple[tuple[int, int, int], ...], cuts: dict[int, bool], untimed: frozenset[int]
+    ) -> None:
+        self.steps, self.counters, self.marks, _, self.push, _ = spot
+        self.timers = timers
         self.cuts = cuts
         self.sources = {entry[1]: (0, 0) for entry in self.timers}
         self.clocks = 0
@@ -106,6 +114,16 @@ class _Live:
                 self.sources[entry[1]] = (self.clocks, 0)
         self.pushed = False
         self.moved: set[int] = set()
+
+
+@cache
+def _running_on(clocks: int) -> tuple[tuple[int, int], ...]:
+    """The sources of so many clocks that all run on."""
+    return tuple((place, 0) for place in range(1, clocks + 1))
+
+
+def _faulty(pairs: Iterable[Pair]) -> bool:
+    return any([move.fault for _, move in pairs])
 
 
 def _stirs(move: Move, marks: int) -> bool:
@@ -138,6 +156,7 @@ class Discrete:
         self.frame = frame
         self.gate = gate
         self.questions = tuple(questions)
+        self._asked = tuple((1 << place, question) for place, question in enumerate(self.questions))
         self._since = {info.first for place, info in enumerate(self.machine.timers) if info.since_push}
         self.push_limit = max(self._since, default=0)
         layout = self.machine.layout
@@ -177,8 +196,10 @@ class Discrete:
                 else:
                     continue  # no arrow waits for it in these steps
                 ways = self._forked(spot, None, event)
-                if any(way.pairs for way in ways):
-                    out.extend((event, way) for way in ways)
+                for way in ways:
+                    if way.pairs:
+                        out.extend([(event, one) for one in ways])
+                        break
             found = self._inputs[number] = tuple(out)
         return found
 
@@ -254,7 +275,7 @@ class Discrete:
             info = machine.timers[timer]
             left = next(entry[2] for entry in spot.timers if entry[1] == timer)
             rest = tuple(one for one in spot.timers if one[1] != timer)
-            live = _Live(spot._replace(timers=rest), cuts, self.untimed)
+            live = _Live(spot, rest, cuts, self.untimed)
             if info.every and left != 1:
                 self._put(live, (0, timer, left - 1 if left > 0 else left), (0, info.every))
             if info.late:
@@ -263,7 +284,7 @@ class Discrete:
             else:
                 self._event(live, event, facts, pairs)
         elif event == "go":
-            live = _Live(spot, cuts, self.untimed)
+            live = _Live(spot, spot.timers, cuts, self.untimed)
             before = None
             queue = []
             entries = [track.entries[track.start] for track in machine.tracks]
@@ -277,40 +298,35 @@ class Discrete:
             moves = choose(machine, spot, event, facts)
             if not moves and known is spot.known:
                 return None  # no arrow takes it, whatever is still open
-            pairs.extend((event, move) for move in moves)
-            if not any(_stirs(move, spot.marks) for move in moves):
+            stirs = False
+            for move in moves:
+                pairs.append((event, move))
+                stirs = stirs or _stirs(move, spot.marks)
+            if not stirs:
                 return self._still(spot, known, event, pairs, facts)
-            live = _Live(spot, cuts, self.untimed)
+            live = _Live(spot, spot.timers, cuts, self.untimed)
             queue = []
             self._apply(live, moves, queue)
             self.trail.append(Stand(event, live.steps, live.counters, live.marks, live.timers))
             self._drain(live, queue, facts, pairs)
         truth = self._truth(before, live, event, pairs, late, facts)
         known = self._held(known, live.moved)
-        after = Spot(live.steps, live.counters, live.marks, live.timers, live.push, known)
+        after: Spot = _value(Spot, (live.steps, live.counters, live.marks, live.timers, live.push, known))
         push = live.clocks + 1
-        sources = [
-            source if (source := live.sources[entry[1]])[0] >= 0 else (push, source[1])
-            for entry in live.timers
-            if entry[1] not in self.untimed
-        ]
+        sources: list[tuple[int, int]] = []
+        for entry in live.timers:
+            if entry[1] not in self.untimed:
+                source = live.sources[entry[1]]
+                sources.append(source if source[0] >= 0 else (push, source[1]))
         if live.push == COUNTED:
             sources.append((0, 0) if live.pushed else (push, 0))
         clocks = push if spot.push == COUNTED else push - 1
-        steady = len(sources) == clocks and all(one == (place, 0) for place, one in enumerate(sources, 1))
+        given = tuple(sources)
+        steady = given == _running_on(clocks)
         idle = timer is None and steady and after == spot
-        faults = any(move.fault for _, move in pairs)
-        return Outcome(
-            after,
-            self.number(after),
-            tuple(sources),
-            tuple(sorted(cuts.items())),
-            tuple(pairs),
-            truth,
-            faults,
-            idle,
-            steady,
-        )
+        cut = tuple(sorted(cuts.items())) if cuts else ()
+        outcome = (after, self.number(after), given, cut, tuple(pairs), truth, _faulty(pairs), idle, steady)
+        return _value(Outcome, outcome)
 
     def _still(self, spot: Spot, known: Known, event: str, pairs: list[Pair], facts: Any) -> Outcome:
         """The outcome of an event that is taken, if at all, by arrows that change nothing."""
@@ -319,17 +335,19 @@ class Discrete:
         truth = self._truth(spot, spot, event, pairs, "", facts)
         known = self._held(known, ())
         after = spot if known == spot.known else spot._replace(known=known)
-        clocks = sum(entry[1] not in self.untimed for entry in spot.timers) + (spot.push == COUNTED)
-        sources = tuple((place, 0) for place in range(1, clocks + 1))
-        faults = any(move.fault for _, move in pairs)
-        return Outcome(after, self.number(after), sources, (), tuple(pairs), truth, faults, after is spot, True)
+        clocks = len(self.timed(spot)) + (spot.push == COUNTED)
+        faults, number = _faulty(pairs), self.number(after)
+        outcome = (after, number, _running_on(clocks), (), tuple(pairs), truth, faults, after is spot, True)
+        return _value(Outcome, outcome)
 
     def _truth(self, before: Any, after: Any, event: str, pairs: Sequence[Pair], late: str, facts: Any) -> int:
         """The questions that a moment answers yes, as bits."""
-        if not self.questions:
-            return 0
-        moment = Moment(before, after, event, pairs, late, facts)
-        return sum(1 << bit for bit, question in enumerate(self.questions) if question(moment))
+        moment = _value(Moment, (before, after, event, pairs, late, facts))
+        truth = 0
+        for bit, question in self._asked:
+            if question(moment):
+                truth |= bit
+        return truth
 
     def _held(self, known: Known, moved: Iterable[int]) -> Known:
         """What is still known after a moment in which those scripts have moved on."""

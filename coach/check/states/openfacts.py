@@ -116,7 +116,11 @@ def learn(known: Known, slot: Slot, value: FactValue) -> Known:
 
 def forget(known: Known, index: int) -> Known:
     """What is known after the script with that index has moved on by one entry."""
-    return tuple(one for one in known if one[0] != (index, NEXT))
+    slot = (index, NEXT)
+    for place, one in enumerate(known):
+        if one[0] == slot:
+            return known[:place] + known[place + 1 :]
+    return known
 
 
 def constants_of(exprs: Iterable[Expr]) -> dict[str, set[int]]:

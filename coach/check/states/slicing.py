@@ -185,6 +185,28 @@ def _touched(by_step: tuple[tuple[Move, ...], ...]) -> _Touched:
     )
 
 
+class Lookups:
+    """What the moves of a machine touch and what its guards read, worked out once for all of its parts."""
+
+    def __init__(self, machine: Machine) -> None:
+        self._machine = machine
+        self._touched: dict[tuple[str, int], _Touched] = {}
+        self._reads: dict[GuardFunction, Reads] = {}
+
+    def touched(self, event: str, track: int, by_step: tuple[tuple[Move, ...], ...]) -> _Touched:
+        """What the moves of an event in a track write or show."""
+        place = (event, track)
+        if place not in self._touched:
+            self._touched[place] = _touched(by_step)
+        return self._touched[place]
+
+    def reads(self, guard: GuardFunction) -> Reads:
+        """What a guard of the machine reads."""
+        if guard not in self._reads:
+            self._reads[guard] = reads_of(self._machine.guards[guard], self._machine)
+        return self._reads[guard]
+
+
 class _Slicer:
     def __init__(
         self,
@@ -195,8 +217,10 @@ class _Slicer:
         loose: bool,
         free: Iterable[str],
         fickle: bool,
+        lookups: Lookups,
     ) -> None:
         self.whole = machine
+        self.lookups = lookups
         self.fickle = fickle
         self.loose = loose
         self.interest = interest
@@ -224,13 +248,12 @@ class _Slicer:
         self.relevant: set[str] = set()
         self._found: dict[str, dict[int, tuple[Cell, ...]]] = {}
         self._looked: dict[tuple[str, int], tuple[int, ...]] = {}
-        self._touched: dict[tuple[str, int], _Touched] = {}
+        self._grown: dict[tuple[str, int], tuple[Cell, ...]] = {}
         self.own_track = {
             info.name: place for place, info in enumerate(machine.tracks) if info.name.startswith("inject:")
         }
         self.taker = {**_takers(self.table), **self.own_track}
         self.by_timer = {info.event: place for place, info in enumerate(machine.timers)}
-        self.guard_reads: dict[GuardFunction, Reads] = {}
         for expr in interest.exprs:
             self.kept.add(reads_of(expr, machine))
         for place, info in enumerate(machine.timers):
@@ -349,13 +372,21 @@ class _Slicer:
                     if self._looked.get(place) == size:
                         continue
                     self._looked[place] = size
-                    cells = tuple(self._cell(event, moves) for moves in by_step) if any(size) else ()
+                    cells = self._cells_of(event, by_step) if any(size) else ()
                     if any(cells):
                         self._found.setdefault(event, {})[track] = cells
             found = {event: cells for event, cells in self._found.items() if not self._only_repeats(event, cells)}
             self.relevant |= found.keys()
             if len(self.relevant) == before:
                 return {event: self._thrown(event, cells) for event, cells in found.items()}
+
+    def _cells_of(self, event: str, by_step: tuple[tuple[Move, ...], ...]) -> tuple[Cell, ...]:
+        """The cell of each step; steps that have the very same moves share one."""
+        made: dict[int, Cell] = {}
+        for moves in by_step:
+            if id(moves) not in made:
+                made[id(moves)] = self._cell(event, moves)
+        return tuple(made[id(moves)] for moves in by_step)
 
     def _thrown(self, event: str, cells: dict[int, tuple[Cell, ...]]) -> dict[int, tuple[Cell, ...]]:
         """With the inject's own track, where others hear of it: they do only when that one takes it."""
@@ -369,9 +400,7 @@ class _Slicer:
     def _size_for(self, event: str, track: int, by_step: tuple[tuple[Move, ...], ...]) -> tuple[int, ...]:
         """How much of what a cell writes or shows is kept; until that grows the cell need not be looked at again."""
         place = (event, track)
-        touched = self._touched.get(place)
-        if touched is None:
-            touched = self._touched[place] = _touched(by_step)
+        touched = self.lookups.touched(event, track, by_step)
         kept, interest = self.kept, self.interest
         shown = place in interest.cells or place in self.spotted or event in interest.events or event in interest.shown
         return (
@@ -395,23 +424,21 @@ class _Slicer:
             if event in ("hands_placed", "probe_tap") and event in self.given and not self.loose:
                 kept.tracks.add(machine.layout.tracks[HANDS_TRACK])
             for track, by_step in by_track.items():
+                if self._grown.get((event, track)) is by_step:
+                    continue
+                self._grown[event, track] = by_step
                 apart = (event, track) in self.spotted and len(by_step) > 1
                 if apart or any(self._key((cell,)) != self._key((by_step[0],)) for cell in by_step):
                     kept.tracks.add(track)
                 for cell in by_step:
                     for guard, _ in cell:
                         if guard is not None:
-                            kept.add(self._reads(guard))
+                            kept.add(self.lookups.reads(guard))
         for place, info in enumerate(machine.timers):
             if info.late & kept.marks:
                 kept.timers.add(place)
         if any(machine.timers[place].since_push for place in kept.timers):
             kept.push = True
-
-    def _reads(self, guard: GuardFunction) -> Reads:
-        if guard not in self.guard_reads:
-            self.guard_reads[guard] = reads_of(self.whole.guards[guard], self.whole)
-        return self.guard_reads[guard]
 
     def part(self) -> Part:
         while True:
@@ -507,9 +534,11 @@ def cut(
     loose: bool = False,
     free: Iterable[str] = (),
     fickle: bool = False,
+    lookups: Lookups | None = None,
 ) -> Part:
     """The part of a machine that a question needs; ``injects`` are the injects that can be thrown. ``loose`` where a
     push may come in any state, ``free`` names injects that may be thrown in any (see
     :class:`coach.check.states.inputs.Gate`), ``fickle`` where a script whose counter nothing else reads may give any
-    word whenever it is read."""
-    return _Slicer(machine, interest, inputs, injects, loose, free, fickle).part()
+    word whenever it is read; ``lookups`` those of the machine, kept by whoever cuts it more than once."""
+    known = lookups or Lookups(machine)
+    return _Slicer(machine, interest, inputs, injects, loose, free, fickle, known).part()

@@ -86,7 +86,7 @@ def rebuild(zone: Zone, size: int, sources: tuple[tuple[int, int], ...]) -> Zone
     if not sources:
         return POINT
     all_sources = ((0, 0), *sources)
-    return tuple(zone[a * size + b] + more - less for a, more in all_sources for b, less in all_sources)
+    return tuple([zone[a * size + b] + more - less for a, more in all_sources for b, less in all_sources])
 
 
 def tighten(zone: Zone, size: int, a: int, b: int, bound: int) -> Zone | None:
