@@ -21,6 +21,7 @@ from coach.check.explain import CODES
 from coach.check.findings import LEVELS, Finding
 from coach.check.lint.file import of_reading
 from coach.check.whole import FileCheck, check_file
+from coach.cores import Workers
 from coach.protocol.problems import FileProblems
 from coach.text import clean, one_line
 from screens import bench_work as work
@@ -127,7 +128,9 @@ class BenchScreen(Page):
 
         name = self.path.name
         try:
-            found = check_file(text, name, folder=work.folder_of(self.path), injects=injects, progress=tell)
+            with Workers() as workers:
+                folder = work.folder_of(self.path)
+                found = check_file(text, name, folder=folder, injects=injects, progress=tell, workers=workers)
         except Superseded:
             return
         except FileProblems as problems:

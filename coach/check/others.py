@@ -15,6 +15,7 @@ from coach.check.lint.scenario import lint_scenario
 from coach.check.lint.sheet import Page
 from coach.check.states.classes import Limit
 from coach.check.whole import FileCheck, Tell, pads_of, report_rules
+from coach.cores import ALONE, Workers
 from coach.engine.never import never_thrown
 from coach.engine.plan import PlanProblem, resolve
 from coach.protocol.library import Entry, NotFound, list_protocols, load_protocol
@@ -35,6 +36,7 @@ def check_other(
     today: date | None = None,
     limit: Limit | None = None,
     progress: Tell | None = None,
+    workers: Workers = ALONE,
 ) -> FileCheck:
     """Check a ``pads`` file, a ``scenario`` with each protocol that it suits, or a ``part`` within each file of the
     library that takes it. Raises FileProblems for no TOML."""
@@ -44,7 +46,7 @@ def check_other(
             scenario = read_scenario(text, name)
             lint_scenario(page, scenario, _with_each(page, scenario, text, folder))
         elif kind == "part":
-            return _within_each(page, read_part(text, name), text, folder, today, limit, progress)
+            return _within_each(page, read_part(text, name), text, folder, today, limit, progress, workers)
         else:
             lint_pads(page, read_pads(text, name))
     except FileProblems as problems:
@@ -105,13 +107,14 @@ def _within_each(
     today: date | None,
     limit: Limit | None,
     progress: Tell | None,
+    workers: Workers,
 ) -> FileCheck:
     """What stands in a part, as each file of the library that takes it would have it; each thing once."""
     takers = list(_takers(part.id, folder))
     trial = Trial(part.id, text, page.file)
     decided = True
     for entry in takers:
-        found, sure = _within(entry, trial, folder, today, limit, progress)
+        found, sure = _within(entry, trial, folder, today, limit, progress, workers)
         decided = decided and sure
         for one in found:
             known = any((one.code, one.where) == (other.code, other.where) for other in page.findings)
@@ -148,14 +151,17 @@ def _within(
     today: date | None,
     limit: Limit | None,
     progress: Tell | None,
+    workers: Workers,
 ) -> tuple[list[Finding], bool]:
     """The findings of a part in one file that takes it, and whether all rules were decided."""
-    from coach.check.proof.prove import check_rules
+    from coach.check.proof.checked import check_rules
 
     found = lint(entry.text(), str(entry.path), folder, today, trial)
     if found.protocol is None or found.sheet is None or found.rules is None:
         return list(found.findings), True
     pads = pads_of(found.protocol, folder)
-    verdicts = check_rules(found.protocol, found.rules, pads=pads, limit=limit or Limit(), progress=progress).rules
+    verdicts = check_rules(
+        found.protocol, found.rules, pads=pads, limit=limit or Limit(), progress=progress, workers=workers
+    ).rules
     report_rules(found.sheet, list(verdicts))
     return list(settled(found.sheet)), not any(one.kind == "not decided" for one in verdicts)

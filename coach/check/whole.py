@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 from pathlib import Path as FilePath
 from typing import Any
 
 from coach.check.explain import CODES
 from coach.check.findings import Finding, Where
-from coach.check.lint.file import Linted, failing, lint, settled
+from coach.check.lint.file import failing, lint, settled
 from coach.check.lint.passing import own_line
 from coach.check.lint.sheet import Sheet
 from coach.check.proof.possible import waiting
@@ -18,6 +19,7 @@ from coach.check.proof.rules import Rule
 from coach.check.proof.story import Story
 from coach.check.proof.verdicts import RuleVerdict
 from coach.check.states.classes import Limit
+from coach.cores import ALONE, Workers
 from coach.protocol.approval import approval_state
 from coach.protocol.library import NotFound, load_pads
 from coach.protocol.model import Pads, Protocol
@@ -86,9 +88,11 @@ def check_file(
     injects: int = 0,
     limit: Limit | None = None,
     progress: Tell | None = None,
+    workers: Workers = ALONE,
 ) -> FileCheck:
     """Check a protocol file's text. ``injects``: 0 throws none, 1 each of them alone, more any of them with at most so
-    many open at once; from 1 on it is also looked for what can never come about. Raises FileProblems for no TOML."""
+    many open at once; from 1 on it is also looked for what can never come about. ``progress`` hears what this process
+    does, ``workers`` do the rest of it. Raises FileProblems for no TOML."""
     found = lint(text, name, folder, today)
     if found.protocol is None or found.sheet is None:
         return FileCheck(name, None, found.findings)
@@ -96,13 +100,11 @@ def check_file(
     if found.rules is None:
         return FileCheck(name, found.protocol, found.findings, approval=approval)
     limit = limit or Limit()
-    searched = _searched(found, found.protocol, found.sheet, found.rules, name, folder, injects, limit, progress)
+    searched = _searched(found.sheet, found.rules, name, folder, injects, limit, progress, workers)
     return replace(searched, approval=approval)
 
 
 def _searched(
-    found: Linted,
-    protocol: Protocol,
     sheet: Sheet,
     rules: tuple[Rule, ...],
     name: str,
@@ -110,13 +112,15 @@ def _searched(
     injects: int,
     limit: Limit,
     progress: Tell | None,
+    workers: Workers,
 ) -> FileCheck:
-    from coach.check.lint.graph import lint_graph, lint_ties
-    from coach.check.proof.injects import check_each_inject
-    from coach.check.proof.prove import Scope, check_rules
+    from coach.check.lint.graph import lint_graph, lint_ties, tied_pairs, tied_runs
+    from coach.check.proof.checked import check_rules
+    from coach.check.proof.injects import looks
     from coach.check.proof.survey import survey
     from coach.check.proof.verdicts import joined
 
+    protocol = sheet.protocol
     pads = pads_of(protocol, folder)
     names = tuple(protocol.inject)
     plain = check_rules(
@@ -127,23 +131,29 @@ def _searched(
         open_at_once=max(injects, 1),
         limit=limit,
         progress=progress,
+        workers=workers,
     )
     verdicts = {verdict.rule.id: verdict for verdict in plain.rules}
     classes, dropped = plain.classes, plain.dropped
-    if injects == 1:
-        for _, checked in check_each_inject(protocol, rules, plain, pads=pads, limit=limit, progress=progress):
-            for before, verdict in zip(plain.rules, checked.rules, strict=True):
-                if verdict is not before:  # proved anew, since this inject can reach the rule
-                    verdicts[verdict.rule.id] = joined(verdicts[verdict.rule.id], verdict)
-            classes += checked.classes
-            dropped = tuple(one for one in checked.dropped if one in dropped)
-    report_rules(sheet, list(verdicts.values()))
     whole: bool | None = None
     if injects:
-        seen = survey(protocol, Scope(names, 1), limit, progress)
-        whole = lint_graph(sheet, seen)
-        lint_ties(sheet)
+        alone = looks(protocol, rules, plain, pads=pads, limit=limit) if injects == 1 else []
+        seeing = partial(survey, protocol, limit)
+        tying = partial(tied_runs, protocol, tied_pairs(sheet))
+        longest = sorted(alone, key=lambda look: -look.reached)
+        tasks: list[Task] = [*longest[::2], seeing, *longest[1::2][::-1], tying]  # the long ones at both ends
+        done = dict(zip(tasks, workers.each(_done, tasks, own=lambda task: task(progress)), strict=True))
+        for look in alone:
+            again = done[look]
+            for verdict in again.rules:
+                verdicts[verdict.rule.id] = joined(verdicts[verdict.rule.id], verdict)
+            classes += again.classes
+            dropped = tuple(one for one in again.dropped if one in dropped)
+        seen = done[seeing]
         classes += seen.classes
+        whole = lint_graph(sheet, seen)
+        lint_ties(sheet, done[tying])
+    report_rules(sheet, list(verdicts.values()))
     return FileCheck(
         name,
         protocol,
@@ -154,6 +164,14 @@ def _searched(
         dropped,
         whole,
     )
+
+
+Task = Callable[[Tell | None], Any]
+"""Something to be looked at, which tells its progress."""
+
+
+def _done(task: Task) -> Any:
+    return task(None)
 
 
 def _scope(count: int, injects: int, named: bool) -> str:

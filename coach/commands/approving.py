@@ -23,6 +23,7 @@ from coach.commands.words import (
     table,
     write_text,
 )
+from coach.cores import Workers
 from coach.text import one_line
 
 if TYPE_CHECKING:
@@ -158,8 +159,8 @@ def _unsound(path: Path, text: str) -> list[str]:
     from coach.check.whole import check_file
     from coach.commands.check import Meter
 
-    with Meter(str(path)) as meter:
-        found = check_file(text, str(path), folder=path.parent.parent, injects=1, progress=meter.tell)
+    with Meter(str(path)) as meter, Workers() as workers:
+        found = check_file(text, str(path), folder=path.parent.parent, injects=1, progress=meter.tell, workers=workers)
     # how the present approval stands is what signing is about to change
     failing = [one for one in found.findings if one.counts and one.code != "approval"]
     said = [f"check: {one}" for one in failing]
@@ -313,8 +314,9 @@ def sheet(name: str, form: str, out: Path | None, proved: bool) -> int:
     protocol, text = whole.protocol, whole.text
     verdicts: dict[str, RuleVerdict] = {}
     if proved:
-        with Meter(name) as meter:
-            verdicts = {one.rule.id: one for one in check_file(text, protocol.id, progress=meter.tell).rules}
+        with Meter(name) as meter, Workers() as workers:
+            found = check_file(text, protocol.id, progress=meter.tell, workers=workers)
+        verdicts = {one.rule.id: one for one in found.rules}
     page = made(protocol, text, verdicts, date.today(), _pads_text(protocol), _base(whole))
     drawn = as_html(page) if form == "html" else as_markdown(page)
     if out is None:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coach.commands.words import FINDINGS, FINE, MISUSE, UNDECIDED, Refused, complain, say, say_json, table, write_text
+from coach.cores import Workers
 from coach.text import one_line
 
 if TYPE_CHECKING:
@@ -33,16 +34,17 @@ def check(names: Sequence[str], *, json: bool, sarif: bool, injects: int, second
     limit = Limit(seconds=seconds)
     checks: list[FileCheck] = []
     unreadable = False
-    for name in names:
-        found = _checked(name, injects, limit)
-        if found is None:
-            unreadable = True
-            continue
-        checks.append(found)
-        if scripts is not None:
-            _write_stories(found, scripts)
-        if not (json or sarif):
-            say(("\n" if len(checks) > 1 else "") + page(found))
+    with Workers() as workers:
+        for name in names:
+            found = _checked(name, injects, limit, workers)
+            if found is None:
+                unreadable = True
+                continue
+            checks.append(found)
+            if scripts is not None:
+                _write_stories(found, scripts)
+            if not (json or sarif):
+                say(("\n" if len(checks) > 1 else "") + page(found))
     if json:
         say_json({"files": [one.as_dict() for one in checks]})
     elif sarif:
@@ -56,7 +58,7 @@ def check(names: Sequence[str], *, json: bool, sarif: bool, injects: int, second
     return UNDECIDED if any(one.undecided for one in checks) else FINE
 
 
-def _checked(name: str, injects: int, limit: Limit) -> FileCheck | None:
+def _checked(name: str, injects: int, limit: Limit, workers: Workers) -> FileCheck | None:
     """One file, or the protocol of that name; None, and a complaint, for what is no readable text."""
     from coach.check.others import check_other
     from coach.check.whole import check_file
@@ -76,8 +78,10 @@ def _checked(name: str, injects: int, limit: Limit) -> FileCheck | None:
             folder = path.absolute().parent.parent
             if kind != "protocol":
                 beside = folder.parent if kind == "scenario" else folder
-                return check_other(text, shown, kind, beside, limit=limit, progress=meter.tell)
-            return check_file(text, shown, folder=folder, injects=injects, limit=limit, progress=meter.tell)
+                return check_other(text, shown, kind, beside, limit=limit, progress=meter.tell, workers=workers)
+            return check_file(
+                text, shown, folder=folder, injects=injects, limit=limit, progress=meter.tell, workers=workers
+            )
     except FileProblems as problems:
         complain(str(problems))
         return None

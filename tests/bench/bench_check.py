@@ -9,44 +9,42 @@ import tempfile
 import time
 from pathlib import Path
 
-from coach.check.proof.injects import check_each_inject
-from coach.check.proof.prove import Checked, Prover, Scope, check_rules
+from coach.check.proof.checked import check_rules
+from coach.check.proof.prove import Prover, Scope
 from coach.check.proof.rules import read_rules
 from coach.check.states.classes import Explorer, Limit
 from coach.check.states.inputs import EACH
 from coach.check.states.slicing import Interest
-from coach.protocol.library import list_protocols, load_pads, load_protocol
+from coach.check.whole import FileCheck, check_file
+from coach.cores import Workers
+from coach.protocol.library import Entry, list_protocols, load_protocol
 from coach.protocol.model import Protocol
 from tests.bench.figures import Figure
 
 SECONDS = 2.0
-"""What a check of one shipped file should take, in this process's own time on a two-core machine."""
+"""What a check of one shipped file should take from its text to its verdicts, on a two-core machine."""
 
 WITH_INJECTS = 20.0
 MEMORY_MB = 500.0
 
 
-def _checked(ident: str) -> tuple[Protocol, Checked, float]:
-    began = time.process_time()
-    protocol, text = load_protocol(ident)
-    pads, _ = load_pads(protocol.pads)
-    checked = check_rules(protocol, read_rules(protocol, text), pads=pads)
-    return protocol, checked, time.process_time() - began
-
-
-def _each_inject(protocol: Protocol, text: str, plain: Checked) -> float:
-    began = time.process_time()
-    for _name, _checked_one in check_each_inject(protocol, read_rules(protocol, text), plain, processes=1):
-        pass
-    return time.process_time() - began
+def _checked(entry: Entry, injects: int) -> tuple[FileCheck, float]:
+    text = entry.text()
+    began = time.perf_counter()
+    with Workers() as workers:
+        checked = check_file(text, str(entry.path), injects=injects, workers=workers)
+    return checked, time.perf_counter() - began
 
 
 def _memory_mb(ident: str) -> float:
-    """The most memory of a process of its own that checks one file."""
+    """The most memory of a process of its own that checks one file, and of the largest beside it; what they share is
+    counted twice."""
     code = (
+        "import resource\n"
+        "from coach.protocol.library import find_protocol\n"
         "from tests.bench.bench_check import _checked\n"
-        f"_checked({ident!r})\n"
-        "print(next(line for line in open('/proc/self/status') if line.startswith('VmHWM')).split()[1])\n"
+        f"_checked(find_protocol({ident!r}), 0)\n"
+        "print(sum(resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)))\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=600)
     return int(done.stdout) / 1024
@@ -90,14 +88,14 @@ def run() -> list[Figure]:
     """Every shipped protocol: seconds without and with injects, memory, against SPIN."""
     figures: list[Figure] = []
     for entry in (one for one in list_protocols() if one.where == "shipped"):
-        protocol, checked, seconds = _checked(entry.id)
+        checked, seconds = _checked(entry, 0)
         held = sum(one.kind == "holds" for one in checked.rules)
         note = f"{held} of {len(checked.rules)} rules hold, {checked.classes} classes"
         figures.append(Figure(f"{entry.id}: file to verdicts", seconds, "s", SECONDS, "less", note))
-        injects = _each_inject(protocol, entry.in_force().text, checked)
+        _, injects = _checked(entry, 1)
         figures.append(Figure(f"{entry.id}: with every single inject", injects, "s", WITH_INJECTS, "less"))
         figures.append(Figure(f"{entry.id}: memory", _memory_mb(entry.id), "MB", MEMORY_MB, "less"))
-        figures.append(Figure(f"{entry.id}: classes a second", _rate(protocol), "/s"))
+        figures.append(Figure(f"{entry.id}: classes a second", _rate(load_protocol(entry.id)[0]), "/s"))
         spin = _against_spin(entry.id)
         if spin is not None:
             figures.append(spin)

@@ -6,7 +6,7 @@ import random
 from collections.abc import Iterable, Iterator
 from typing import Any, NamedTuple
 
-from coach.check.proof.prove import Checked, check_rules
+from coach.check.proof.checked import Checked, check_rules
 from coach.check.proof.replay import fire_first
 from coach.check.proof.rules import read_rules
 from coach.check.states.classes import Explorer, Graph, Limit

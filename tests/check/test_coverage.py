@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from coach.check.golden.coverage import Coverage, coverage
-from coach.check.golden.learners import Learners
 from coach.check.golden.scripts import play_scripts
 from coach.check.golden.shared import drills, shared_scripts
+from coach.check.proof.learners import Learners
 from coach.check.whole import check_file
 from coach.commands import main
 from coach.protocol.overlay import effective

@@ -9,7 +9,7 @@ import pytest
 from coach.check.explain import CODES
 from coach.check.findings import Finding
 from coach.check.lint.file import Linted, failing, lint
-from coach.check.proof.prove import check_rules
+from coach.check.proof.checked import check_rules
 from coach.check.whole import report_rules
 from coach.protocol.library import load_pads
 from coach.protocol.reading import digest

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from coach.check.proof.checked import Checked, check_rules
 from coach.check.proof.injects import check_each_inject
-from coach.check.proof.prove import Checked, check_rules
 from coach.check.proof.rules import read_rules
+from coach.cores import Workers
 from coach.protocol.reading import read_protocol
 
 TEXT = """format = 1
@@ -66,11 +67,9 @@ def told(found: dict[str, Checked]) -> dict[str, tuple[str, tuple[object, ...]]]
 
 def test_each_inject_is_looked_at_alone_in_one_process_as_in_several() -> None:
     plain = check_rules(PROTOCOL, RULES)
-    heard: list[tuple[str, int]] = []
-    alone = dict(check_each_inject(PROTOCOL, RULES, plain, processes=1))
-    beside = dict(
-        check_each_inject(PROTOCOL, RULES, plain, processes=2, progress=lambda what, count: heard.append((what, count)))
-    )
+    alone = dict(check_each_inject(PROTOCOL, RULES, plain))
+    with Workers(2) as workers:
+        beside = dict(check_each_inject(PROTOCOL, RULES, plain, workers=workers))
     assert told(alone) == told(beside)
     assert {name: kind for name, (kind, _) in told(alone).items()} == {
         "nudge": "broken",
@@ -79,7 +78,6 @@ def test_each_inject_is_looked_at_alone_in_one_process_as_in_several() -> None:
     }
     assert told(alone)["nudge"][1] != ()
     assert beside["noise"].rules[0] is plain.rules[0], "what no inject reaches is the verdict without any"
-    assert [what for what, _ in heard] == ["inject nudge", "inject pull", "inject noise"]
 
 
 def test_what_is_possible_stands_with_an_inject_and_what_is_not_can_become_so() -> None:
@@ -88,7 +86,7 @@ def test_what_is_possible_stands_with_an_inject_and_what_is_not_can_become_so() 
     rules = tuple(read_rules(protocol, text))
     plain = check_rules(protocol, rules)
     assert [one.kind for one in plain.rules] == ["broken", "holds"]
-    found = dict(check_each_inject(protocol, rules, plain, processes=1))
+    found = dict(check_each_inject(protocol, rules, plain))
     assert [one.kind for one in found["nudge"].rules] == ["holds", "holds"]
     assert found["nudge"].rules[1] is plain.rules[1]
     assert [one.kind for one in found["noise"].rules] == ["broken", "holds"]

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from coach.check.lint.file import Linted, failing, lint
-from coach.check.proof.prove import check_rules
+from coach.check.proof.checked import check_rules
 from coach.check.whole import report_rules
 from coach.protocol.library import find_protocol
 from coach.protocol.reading import digest

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from coach.check.proof.prove import Prover, Scope, check_rules
+from coach.check.proof.checked import check_rules
+from coach.check.proof.prove import Prover, Scope
 from coach.check.proof.rules import read_rules
 from coach.check.proof.verdicts import RuleVerdict
 from coach.check.states.classes import Explorer, Limit

@@ -9,7 +9,7 @@ from typing import Any
 from coach.check.compare.alike import BOUND
 from coach.check.compare.parts import SECTIONS, Change, Differences, differences_of
 from coach.check.compare.runs import PAIRS, Parting, Runs, compare_runs
-from coach.check.proof.prove import check_rules
+from coach.check.proof.checked import check_rules
 from coach.check.proof.rules import read_rules
 from coach.check.proof.story import Story
 from coach.check.proof.verdicts import RuleVerdict

@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 
 from coach.check.findings import Where
-from coach.check.golden.learners import Learners
 from coach.check.lint.file import NEVER
 from coach.check.places import Places
+from coach.check.proof.learners import Learners, rewritten
 from coach.engine.machine import GuardFunction, Machine, Move, Said
 from coach.engine.state import Effect
 from coach.engine.step import advance, feed, start
@@ -58,7 +58,7 @@ class Counts:
         """The same machine, which says of each arrow that it is taken, and of each guard how it came out."""
         made: dict[int, Move] = {}
 
-        def heard(move: Move) -> Move:
+        def heard(_: str, move: Move) -> Move:
             if not move.arrow:
                 return move
             if id(move) not in made:
@@ -67,11 +67,7 @@ class Counts:
                 made[id(move)] = move._replace(says=(*move.says, said), guard=guard)
             return made[id(move)]
 
-        table = {
-            event: tuple((track, tuple(tuple(map(heard, moves)) for moves in by_step)) for track, by_step in row)
-            for event, row in machine.table.items()
-        }
-        return replace(machine, table=table)
+        return rewritten(machine, heard)
 
     def _asked(self, guard: GuardFunction, arrow: str) -> GuardFunction:
         seen = self.seen

@@ -1,7 +1,6 @@
 """Lint that needs every run: what can never come about, though the file alone does not show it.
 
-It rests on :mod:`coach.check.proof.survey`, a search over all times and facts. What waits for an inject that was out of
-the search's scope may come about all the same; then nothing is called impossible.
+It rests on :mod:`coach.check.proof.survey`, a search over all times and facts with every inject thrown alone.
 """
 
 from __future__ import annotations
@@ -10,11 +9,14 @@ from coach.check.compare.alike import decide_orders
 from coach.check.compare.ties import candidates, confirmed
 from coach.check.lint.sheet import Sheet
 from coach.check.lint.timing import CONCERN
+from coach.check.proof.prove import Tell
 from coach.check.proof.story import tell
 from coach.check.proof.survey import Survey
+from coach.check.proof.witness import Run
 from coach.check.states.classes import Limit
 from coach.engine.build import build
 from coach.engine.plan import resolve
+from coach.protocol.model import Protocol
 from coach.protocol.positions import Path
 
 
@@ -23,7 +25,7 @@ def lint_graph(sheet: Sheet, seen: Survey) -> bool:
 
     False where the search could not decide everything; what it did decide is reported.
     """
-    sure = not seen.beside and not seen.undecided
+    sure = not seen.undecided
     if sure:
         _steps(sheet, seen)
         _arrows(sheet, seen)
@@ -84,24 +86,45 @@ TIE_LIMIT = Limit(500, 2.0)
 """Classes and seconds for one pair of timers; a tie that lies deeper is not found."""
 
 
-def lint_ties(sheet: Sheet, limit: Limit = TIE_LIMIT) -> None:
-    """Report pairs of timers that the file leads to one millisecond where the order in which they are declared decides
-    what is seen or heard. Each is shown by a run on which the drill's own engine says so."""
-    protocol = sheet.protocol
+Tied = tuple[tuple[int, int], Run]
+"""Two timers, as places in the machine, and a run on which their order decides."""
+
+
+def tied_pairs(sheet: Sheet) -> list[tuple[int, int]]:
+    """The pairs of timers that could meet in one millisecond, but for those that the lint of the file alone names."""
     known = [one.what for one in sheet.findings if one.code == "timer-tie"]
     pairs: dict[tuple[int, int], None] = {}
-    machines = [build(protocol, resolve(protocol, counting=counting)) for counting in ("each", "marks")]
+    machines = [build(sheet.protocol, resolve(sheet.protocol, counting=counting)) for counting in ("each", "marks")]
     for machine in machines:
         pairs.update(dict.fromkeys(candidates(machine)))
 
     def told(pair: tuple[int, int]) -> bool:
         return any(all(f"`{machines[0].timers[timer].name}`" in what for timer in pair) for what in known)
 
-    for pair, decision in decide_orders(protocol, (pair for pair in pairs if not told(pair)), limit):
-        if decision.run is None or not confirmed(protocol, pair, decision.run):
-            continue
-        first, second = (machines[0].timers[timer].name for timer in pair)
-        story = tell(protocol, build(protocol, decision.run.plan), decision.run, f"`{first}` and `{second}` at once")
+    return [pair for pair in pairs if not told(pair)]
+
+
+def tied_runs(protocol: Protocol, pairs: list[tuple[int, int]], progress: Tell | None = None) -> list[Tied]:
+    """Those of some pairs that the file leads to one millisecond, where the order in which they are declared decides
+    what is seen or heard: each with a run on which the drill's own engine says so."""
+    found: list[Tied] = []
+    classes = 0
+    for pair, decision in decide_orders(protocol, pairs, TIE_LIMIT):
+        classes += decision.classes
+        if progress is not None:
+            progress("timers that meet", classes)
+        if decision.run is not None and confirmed(protocol, pair, decision.run):
+            found.append((pair, decision.run))
+    return found
+
+
+def lint_ties(sheet: Sheet, found: list[Tied]) -> None:
+    """Report pairs of timers whose order decides."""
+    protocol = sheet.protocol
+    for pair, run in found:
+        machine = build(protocol, run.plan)
+        first, second = (machine.timers[timer].name for timer in pair)
+        story = tell(protocol, machine, run, f"`{first}` and `{second}` at once")
         what = f"`{first}` and `{second}` run out in the same millisecond, and what happens hangs on which is first"
         path = _timer_path(sheet, second)
         sheet.add(

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from concurrent.futures import ProcessPoolExecutor
-from contextlib import nullcontext
-from dataclasses import replace
-from functools import partial
+from dataclasses import dataclass, replace
 
-from coach.check.proof.prove import Checked, Prover, Scope, Tell, check_rules
+from coach.check.proof.checked import Checked, check_rules
+from coach.check.proof.prove import Prover, Scope, Tell
 from coach.check.proof.rules import Rule
 from coach.check.states.classes import BOUND, Limit
 from coach.check.states.inputs import EACH
-from coach.cores import cores
+from coach.cores import ALONE, Packed, Workers
 from coach.protocol.model import Pads, Protocol
 
 
@@ -23,25 +21,65 @@ def check_each_inject(
     *,
     pads: Pads | None = None,
     limit: Limit = BOUND,
-    progress: Tell | None = None,
-    processes: int | None = None,
+    workers: Workers = ALONE,
 ) -> Iterator[tuple[str, Checked]]:
     """For each inject of the protocol, the verdicts with it alone. ``plain`` holds those without any, which stand for
-    every rule that the inject cannot reach. ``processes`` is how many look at once, as many as there are cores where
-    it is left out; ``progress`` hears of each inject that is done then, else as :func:`check_rules` has it."""
-    names = tuple(protocol.inject)
+    every rule that the inject cannot reach."""
+    asked = looks(protocol, rules, plain, pads=pads, limit=limit)
+    for look, again in zip(asked, workers.each(Look.__call__, asked), strict=True):
+        yield look.name, look.told(again, plain)
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """The proofs of the rules that one inject can reach, ready to be made here or in another process."""
+
+    asked: Packed[_Asked]
+    name: str
+    reached: int
+
+    def __call__(self, progress: Tell | None = None) -> Checked:
+        """The verdicts with that inject thrown, on the rules that it can reach and no others."""
+        asked, name = self.asked.value(), self.name
+        scope = replace(asked.scope, injects=(name,))
+        prover = Prover(asked.protocol, EACH, scope, asked.limit, free=True)
+        return check_rules(
+            asked.protocol,
+            [rule for rule in asked.rules[name] if _reaches(prover, name, rule)],
+            pads=asked.pads,
+            injects=(name,),
+            open_at_once=scope.open_at_once,
+            fixed=dict(scope.fixed),
+            limit=asked.limit,
+            progress=progress,
+        )
+
+    @staticmethod
+    def told(again: Checked, plain: Checked) -> Checked:
+        """The verdicts on all rules: those proved again, and those that stand."""
+        fresh = {one.rule.id: one for one in again.rules}
+        return replace(again, rules=tuple(fresh.get(one.rule.id, one) for one in plain.rules))
+
+
+def looks(
+    protocol: Protocol, rules: Iterable[Rule], plain: Checked, *, pads: Pads | None = None, limit: Limit = BOUND
+) -> list[Look]:
+    """What is to be looked at for each inject, in the order of the file."""
     asked = [rule for rule in rules if rule.form != "pads" and not _stays(rule, plain)]
-    look = partial(_alone, protocol, _reached(protocol, asked, plain.scope, limit), plain.scope, pads, limit)
-    number = min(len(names), cores() if processes is None else processes)
-    classes = 0
-    with ProcessPoolExecutor(number) if number > 1 else nullcontext() as pool:
-        found = map(partial(look, progress=progress), names) if pool is None else pool.map(look, names)
-        for name, again in zip(names, found, strict=True):
-            classes += again.classes
-            if progress is not None and pool is not None:
-                progress(f"inject {name}", classes)
-            fresh = {one.rule.id: one for one in again.rules}
-            yield name, replace(again, rules=tuple(fresh.get(one.rule.id, one) for one in plain.rules))
+    reached = _reached(protocol, asked, plain.scope, limit)
+    packed = Packed.of(_Asked(protocol, reached, plain.scope, pads, limit))
+    return [Look(packed, name, len(reached[name])) for name in protocol.inject]
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What every process is told: for each inject the rules that it may reach, and the scope without any."""
+
+    protocol: Protocol
+    rules: dict[str, list[Rule]]
+    scope: Scope
+    pads: Pads | None
+    limit: Limit
 
 
 def _stays(rule: Rule, plain: Checked) -> bool:
@@ -60,30 +98,6 @@ def _reached(protocol: Protocol, rules: Iterable[Rule], scope: Scope, limit: Lim
             if _reaches(prover, name, rule):
                 found[name].append(rule)
     return found
-
-
-def _alone(
-    protocol: Protocol,
-    rules: dict[str, list[Rule]],
-    plain: Scope,
-    pads: Pads | None,
-    limit: Limit,
-    name: str,
-    progress: Tell | None = None,
-) -> Checked:
-    """The verdicts with one inject thrown, on the rules that it can reach and no others."""
-    scope = replace(plain, injects=(name,))
-    prover = Prover(protocol, EACH, scope, limit, free=True)
-    return check_rules(
-        protocol,
-        [rule for rule in rules[name] if _reaches(prover, name, rule)],
-        pads=pads,
-        injects=(name,),
-        open_at_once=scope.open_at_once,
-        fixed=dict(scope.fixed),
-        limit=limit,
-        progress=progress,
-    )
 
 
 def _reaches(prover: Prover, name: str, rule: Rule) -> bool:

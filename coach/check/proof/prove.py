@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from coach.check.proof import liveness
-from coach.check.proof.pads_rule import check_pads_rule
 from coach.check.proof.possible import cases, value_text
 from coach.check.proof.questions import Asked, Asker
 from coach.check.proof.replay import Listener, listen
 from coach.check.proof.rules import Rule
 from coach.check.proof.story import Story, tell
-from coach.check.proof.verdicts import RuleVerdict, Verdict, joined
+from coach.check.proof.verdicts import RuleVerdict, Verdict
 from coach.check.proof.witness import Run, run_of
-from coach.check.states.classes import BOUND, Edge, Explorer, Graph, Limit, Mind
+from coach.check.states.classes import Edge, Explorer, Graph, Limit, Mind
 from coach.check.states.discrete import Discrete, Question
 from coach.check.states.inputs import EACH, PLACED, PUSHES, Gate, Loose, inputs_of
 from coach.check.states.openfacts import Frame
@@ -24,7 +22,7 @@ from coach.engine.build import build
 from coach.engine.machine import Machine
 from coach.engine.plan import resolve
 from coach.engine.state import FactValue
-from coach.protocol.model import Pads, Protocol
+from coach.protocol.model import Protocol
 from coach.protocol.names import HANDS_TRACK
 
 Tell = Callable[[str, int], None]
@@ -78,7 +76,7 @@ class _Group:
 
 
 @dataclass(slots=True)
-class _Ready:
+class Ready:
     """One rule in its group: its discrete behaviour and where its questions begin."""
 
     asked: Asked
@@ -87,10 +85,7 @@ class _Ready:
 
 
 class Prover:
-    """The rules of one protocol, under one way of counting (``("",)``: all of them and more, see :data:`ATTEMPTS`).
-
-    ``machines`` keeps those built, by way of counting, for the next prover of the same protocol.
-    """
+    """The rules of one protocol, under one way of counting (``("",)``: all of them and more, see :data:`ATTEMPTS`)."""
 
     def __init__(
         self,
@@ -101,7 +96,6 @@ class Prover:
         progress: Tell | None = None,
         loose: Loose = "",
         free: bool = False,
-        machines: dict[str, Machine] | None = None,
     ) -> None:
         self.free = free
         self.first_look = bool(loose) or free
@@ -111,11 +105,7 @@ class Prover:
         self.limit = limit
         self.progress = progress
         self.loose: Loose = loose
-        known = machines if machines is not None else {}
-        way = counting[0] or "each"
-        if way not in known:
-            known[way] = build(protocol, resolve(protocol, counting=way))
-        self.machine: Machine = known[way]
+        self.machine = build(protocol, resolve(protocol, counting=counting[0] or "each"))
         self.asker = Asker(self.machine)
         self.inputs = inputs_of(protocol, self.machine, counting[0], scope.injects)
         self.classes = 0
@@ -165,7 +155,7 @@ class Prover:
         """Whether a part is the same under every way of counting."""
         return not self.counts(part) and not any(one in PUSHES for one in part.inputs)
 
-    def ready(self, rules: Iterable[Rule]) -> list[_Ready]:
+    def ready(self, rules: Iterable[Rule]) -> list[Ready]:
         """The rules, those with about the same part of the machine together. Under all ways of counting at once only
         those to which that can answer."""
         groups: list[_Group] = []
@@ -186,7 +176,7 @@ class Prover:
                 near[0].asked.append(asked)
             else:
                 groups.append(_Group([asked], part))
-        out: list[_Ready] = []
+        out: list[Ready] = []
         for group in groups:
             interest = Interest()
             questions: list[Question] = []
@@ -199,7 +189,7 @@ class Prover:
             discrete = self.discrete(part, interest, questions, untimed)
             first = 0
             for asked in group.asked:
-                out.append(_Ready(asked, discrete, first))
+                out.append(Ready(asked, discrete, first))
                 first += len(asked.questions)
         return out
 
@@ -213,7 +203,7 @@ class Prover:
 
     # --- one rule ---------------------------------------------------------------------------------------------------
 
-    def prove(self, ready: _Ready) -> RuleVerdict:
+    def prove(self, ready: Ready) -> RuleVerdict:
         """The verdicts on one rule."""
         rule = ready.asked.rule
         if rule.form in WHOLE:
@@ -230,7 +220,7 @@ class Prover:
             without = self._one(timed, faults=False, assumed=False)
         return RuleVerdict(rule, taught, noticed, without)
 
-    def _one(self, ready: _Ready, faults: bool, assumed: bool = True) -> Verdict:
+    def _one(self, ready: Ready, faults: bool, assumed: bool = True) -> Verdict:
         mind = ready.asked.mind(ready.first, assumed)
         graph = self._explored(ready.discrete, ready.asked.rule.id, mind, faults)
         if graph.broken is None:
@@ -264,14 +254,14 @@ class Prover:
         pushed = {edge.trigger for edge in way} & PUSHES
         return "each" if pushed <= {"compression"} else "marks" if pushed <= {"hands_placed"} else ""
 
-    def _exact(self, asked: Asked) -> _Ready:
+    def _exact(self, asked: Asked) -> Ready:
         """The rule with a clock for every timer."""
-        return _Ready(asked, self.discrete(self.part(asked.interest), asked.interest, asked.questions), 0)
+        return Ready(asked, self.discrete(self.part(asked.interest), asked.interest, asked.questions), 0)
 
-    def _with_faults(self, asked: Asked) -> _Ready:
+    def _with_faults(self, asked: Asked) -> Ready:
         """The rule with every fault of the file in sight, also those of tracks that it does not speak of."""
         wider = replace(asked, interest=asked.interest | Interest(faults=True))
-        return _Ready(wider, self.discrete(self.part(wider.interest), wider.interest, asked.questions), 0)
+        return Ready(wider, self.discrete(self.part(wider.interest), wider.interest, asked.questions), 0)
 
     def _explored(self, discrete: Discrete, what: str, mind: Mind | None, faults: bool, keep: bool = False) -> Graph:
         told = self.progress
@@ -339,7 +329,7 @@ class Prover:
 
     # --- rules about the whole graph ----------------------------------------------------------------------------------
 
-    def _whole(self, ready: _Ready, faults: bool) -> Verdict:
+    def _whole(self, ready: Ready, faults: bool) -> Verdict:
         rule = ready.asked.rule
         graph = self._explored(ready.discrete, rule.id, None, faults, keep=True)
         count = len(graph.nodes)
@@ -384,107 +374,3 @@ def _alike(kept: Reads, other: Reads) -> bool:
         other.push,
     )
     return same and (kept.marks ^ other.marks).bit_count() <= 1
-
-
-@dataclass(frozen=True, slots=True)
-class Checked:
-    """What was found out about the rules of a protocol. ``dropped`` names the marks, counters, timers and tracks that
-    no rule depends on; ``seconds`` is this process's own time."""
-
-    rules: tuple[RuleVerdict, ...]
-    classes: int
-    dropped: tuple[str, ...]
-    scope: Scope
-    seconds: float
-
-    def verdict(self, rule: str) -> RuleVerdict:
-        """The verdict on a rule by its id; KeyError for an unknown one."""
-        return {one.rule.id: one for one in self.rules}[rule]
-
-
-def check_rules(
-    protocol: Protocol,
-    rules: Iterable[Rule],
-    *,
-    pads: Pads | None = None,
-    injects: Iterable[str] = (),
-    open_at_once: int = 2,
-    fixed: Mapping[str, FactValue] | None = None,
-    limit: Limit = BOUND,
-    progress: Tell | None = None,
-) -> Checked:
-    """Prove rules of a protocol; both must have been read without problems.
-
-    ``pads`` is the pads file that the protocol names, for rules that ask it. ``injects`` can be thrown, and for a rule
-    those that it speaks of, at most ``open_at_once`` of them open together. A limit that is hit ends in "not decided".
-    ``progress`` hears the rule's id and the classes so far.
-    """
-    began = time.process_time()
-    asked = list(rules)
-    given = Scope(tuple(injects), open_at_once, tuple(sorted((fixed or {}).items())))
-    groups: dict[tuple[str, ...], list[Rule]] = {given.injects: []}
-    for rule in asked:
-        groups.setdefault(tuple(dict.fromkeys((*given.injects, *rule.throws()))), []).append(rule)
-    found: dict[str, RuleVerdict] = {}
-    classes, dropped = 0, None
-    for names, group in groups.items():
-        verdicts, many, unread = _check_in(protocol, group, replace(given, injects=names), pads, limit, progress)
-        found |= verdicts
-        classes += many
-        if group:
-            dropped = [one for one in unread if dropped is None or one in dropped]
-    ordered = tuple(found[rule.id] for rule in asked)
-    return Checked(ordered, classes, tuple(dropped or ()), given, time.process_time() - began)
-
-
-def _check_in(
-    protocol: Protocol, asked: list[Rule], scope: Scope, pads: Pads | None, limit: Limit, progress: Tell | None
-) -> tuple[dict[str, RuleVerdict], int, tuple[str, ...]]:
-    """The verdicts by rule within one scope, the classes, and the names that none of the rules depends on."""
-    found: dict[str, RuleVerdict] = {}
-    machine_rules = [rule for rule in asked if rule.form != "pads"]
-    for rule in asked:
-        if rule.form == "pads":
-            found[rule.id] = _pads_verdict(rule, pads)
-    classes = 0
-    kept = Reads()
-    settled: dict[tuple[str, ...], set[str]] = {counting: set() for counting, _, _ in ATTEMPTS}
-    everywhere = settled[ATTEMPTS[0][0]]
-    machines: dict[str, Machine] = {}
-    for counting, loose, free in ATTEMPTS:
-        left = [rule for rule in machine_rules if rule.id not in everywhere | settled[counting]]
-        if not left:
-            continue
-        prover = Prover(protocol, counting, scope, limit, progress, loose, free, machines)
-        for ready in prover.ready(left):
-            verdict = prover.prove(ready)
-            if not verdict.is_final():
-                continue
-            before = found.get(verdict.rule.id)
-            found[verdict.rule.id] = verdict if before is None else joined(before, verdict)
-            settled[counting].add(verdict.rule.id)
-            if verdict.kind == "broken" or prover.pushless(ready.discrete.part):
-                everywhere.add(verdict.rule.id)
-        classes += prover.classes
-        kept.add(prover.kept)
-    dropped = dropped_names(next(iter(machines.values())), kept) if machines else ()
-    return found, classes, dropped
-
-
-def _pads_verdict(rule: Rule, pads: Pads | None) -> RuleVerdict:
-    assert rule.never is not None
-    if pads is None:
-        none = Verdict("not decided", 0, why="the pads file is not at hand")
-        return RuleVerdict(rule, none, none)
-    why, cases, asked = check_pads_rule(pads, rule.never)
-    verdict = Verdict("broken" if why else "holds" if asked else "vacuous", cases, why=why)
-    return RuleVerdict(rule, verdict, verdict)
-
-
-def dropped_names(machine: Machine, kept: Reads) -> tuple[str, ...]:
-    """What a proof has left out because nothing that was asked depends on it."""
-    tracks = [f"track {info.name}" for place, info in enumerate(machine.tracks) if place not in kept.tracks]
-    counters = [f"counter {name}" for place, name in enumerate(machine.counters) if place not in kept.counters]
-    marks = [f"mark {name}" for place, name in enumerate(machine.marks) if not kept.marks >> place & 1]
-    timers = [f"timer {info.name}" for place, info in enumerate(machine.timers) if place not in kept.timers]
-    return (*tracks, *counters, *marks, *timers)

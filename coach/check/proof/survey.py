@@ -1,26 +1,32 @@
 """What can happen at all: arrows taken, on which of their events, steps entered, timers run out.
 
-Each has a shortest run as a witness. What is not seen is either impossible, or "not decided" where a limit was hit.
+Most of it some random learner comes by; the rest is searched for among all times and facts. What is not seen then is
+either impossible, or "not decided" where a limit was hit.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import partial
 
+from coach.check.proof.learners import Learners, rewritten
+from coach.check.proof.minds import Seen
 from coach.check.proof.prove import Prover, Scope, Tell
-from coach.check.proof.story import Story, tell
-from coach.check.proof.witness import run_of
-from coach.check.states.classes import BOUND, Edge, Explorer, Graph, Limit, Used
+from coach.check.states.classes import BOUND, Explorer, Limit, Used
+from coach.check.states.discrete import Moment
 from coach.check.states.inputs import EACH, PLACED, PUSHES
 from coach.check.states.slicing import Interest, Reads
-from coach.engine.build import build
+from coach.engine.machine import Machine, Move, Said
 from coach.protocol.model import Protocol
 from coach.protocol.names import HANDS_TRACK, arrow_ids, arrows
 
-PLAIN = Scope()
-"""Nothing thrown, no fact settled."""
+LEARNERS = 200
+"""Random learners before the search: they come by nine of ten arrows of a shipped file in a second (a choice of this
+program)."""
+
+SEED = 1
 
 Taken = tuple[str, str]
 """An arrow by its id and one of its events."""
@@ -28,20 +34,17 @@ Taken = tuple[str, str]
 
 @dataclass(frozen=True, slots=True)
 class Survey:
-    """What can happen. ``arrows`` and ``timers`` have the function that tells the shortest story to each; ``steps`` are
-    (track, step) that can be entered, ``left`` those that can be left again.
+    """What can happen. ``arrows`` can be taken; ``steps`` are (track, step) that can be entered, ``left`` those that
+    can be left again.
 
-    ``never`` arrows are impossible; ``undecided`` ones were not found before a limit; ``beside`` ones wait for what is
-    out of scope (an inject that was not asked for). ``silent`` timers never run out.
+    ``never`` arrows are impossible; ``undecided`` ones were not found before a limit. ``silent`` timers never run out.
     """
 
-    arrows: dict[Taken, Callable[[], Story]]
+    arrows: frozenset[Taken]
     steps: frozenset[tuple[str, str]]
     left: frozenset[tuple[str, str]]
-    timers: dict[str, Callable[[], Story]]
     never: tuple[Taken, ...]
     undecided: tuple[Taken, ...]
-    beside: tuple[Taken, ...]
     silent: tuple[str, ...]
     classes: int
     seconds: float
@@ -56,60 +59,65 @@ class Survey:
         )
 
 
-def survey(protocol: Protocol, scope: Scope = PLAIN, limit: Limit = BOUND, progress: Tell | None = None) -> Survey:
-    """Look for every arrow, step and timer of a protocol that was read without problems. Keys for what the unit does
-    count as possible also where the laptop plays the unit."""
-    return _Surveyor(protocol, replace(scope, unit_keys=True), limit, progress).survey()
+def survey(
+    protocol: Protocol, limit: Limit = BOUND, progress: Tell | None = None, *, learners: int = LEARNERS
+) -> Survey:
+    """Look for every arrow, step and timer of a protocol that was read without problems, with every inject thrown and
+    one open at a time; so many random ``learners`` go first. Keys for what the unit does count as possible also where
+    the laptop plays the unit."""
+    return _Surveyor(protocol, limit, progress).survey(learners)
 
 
 class _Surveyor:
-    def __init__(self, protocol: Protocol, scope: Scope, limit: Limit, progress: Tell | None) -> None:
+    def __init__(self, protocol: Protocol, limit: Limit, progress: Tell | None) -> None:
         self.protocol = protocol
-        self.scope = scope
+        self.scope = Scope(tuple(protocol.inject), 1, unit_keys=True)
         self.limit = limit
         self.progress = progress
         self.ids = arrow_ids(protocol)
-        self.arrows: dict[Taken, Callable[[], Story]] = {}
-        self.timers: dict[str, Callable[[], Story]] = {}
+        self.arrows: set[Taken] = set()
+        self.timers: set[str] = set()
+        self.open_timers: set[str] = set()
         self.undecided: set[Taken] = set()
         self.classes = 0
 
-    def survey(self) -> Survey:
+    def survey(self, learners: int) -> Survey:
         began = time.process_time()
         wanted = {
             (self.ids[id(placed.arrow)], event): placed.track
             for placed in arrows(self.protocol)
             for event in placed.arrow.on
         }
-        possible: set[Taken] = set()
+        self._watch(learners)
         for counting in (EACH, PLACED):
             prover = Prover(self.protocol, counting, self.scope, self.limit, self.progress)
-            here = {one for one in wanted if one not in self.arrows and self._can_come(prover, one[1])}
-            possible |= here
-            self._search(prover, here, wanted)
-        never = tuple(one for one in wanted if one in possible - self.undecided and one not in self.arrows)
-        beside = tuple(one for one in wanted if one not in possible)
-        undecided = tuple(one for one in wanted if one in self.undecided and one not in self.arrows)
-        steps, left = self._steps()
-        silent = tuple(name for name in self.protocol.timers if name not in self.timers)
+            self._search(
+                prover, {one for one in wanted if one not in self.arrows and _can_come(prover, one[1])}, wanted
+            )
+            self._search_timers(prover)
+        missing = [one for one in wanted if one not in self.arrows]
+        steps, left_again = self._steps()
         return Survey(
-            self.arrows,
+            frozenset(self.arrows),
             steps,
-            left,
-            self.timers,
-            never,
-            undecided,
-            beside,
-            silent,
+            left_again,
+            tuple(one for one in missing if one not in self.undecided),
+            tuple(one for one in missing if one in self.undecided),
+            tuple(name for name in self.protocol.timers if name not in self.timers | self.open_timers),
             self.classes,
             time.process_time() - began,
         )
 
-    def _can_come(self, prover: Prover, event: str) -> bool:
-        kind, colon, name = event.partition(":")
-        if colon:
-            return kind == "timer" or name in self.scope.injects
-        return event in prover.inputs or event not in PUSHES
+    def _watch(self, count: int) -> None:
+        """Note what so many random learners come by: what a run does is possible, and needs no search."""
+        learners = Learners(self.protocol, SEED, _noting, open_at_once=1)
+        for number in range(count):
+            for effects in learners.run(number):
+                for effect in effects:
+                    if effect.kind == "timer":
+                        self.timers.add(effect.name)
+                    elif effect.kind == "emit" and effect.track == _NOTED:
+                        self.arrows.add((effect.arrow, effect.name))
 
     def _search(self, prover: Prover, wanted: Iterable[Taken], tracks: dict[Taken, str]) -> None:
         groups: dict[object, set[Taken]] = {}
@@ -152,27 +160,28 @@ class _Surveyor:
         self.classes += len(graph.nodes)
         for goal in goals:
             taken = (goal[1], goal[2])
-            found = graph.used.get(goal)
-            if found is not None:
-                self.arrows[taken] = self._teller(prover, graph, found, f"arrow {taken[0]} on {taken[1]}")
+            if goal in graph.used:
+                self.arrows.add(taken)
                 self.undecided.discard(taken)
             elif not graph.complete:
                 self.undecided.add(taken)
-        for timer, found in graph.fired.items():
-            name = prover.machine.timers[timer].name
-            if name in self.protocol.timers and name not in self.timers:
-                self.timers[name] = self._teller(prover, graph, found, f"timer {name} runs out")
+        self.timers |= {prover.machine.timers[timer].name for timer in graph.fired}
 
-    def _teller(self, prover: Prover, graph: Graph, found: tuple[int, Edge], title: str) -> Callable[[], Story]:
-        def story() -> Story:
-            at, edge = found
-            way = [*(graph.way(at) if at >= 0 else []), edge]
-            if edge.outcome.idle:
-                way[-1] = edge._replace(target=at)
-            run = run_of(graph, self.protocol, way, prover.counting[0])
-            return tell(self.protocol, build(self.protocol, run.plan), run, title)
-
-        return story
+    def _search_timers(self, prover: Prover) -> None:
+        """Look for a run in which a timer runs out, for those that nothing has come by so far."""
+        layout = prover.machine.layout
+        for name in self.protocol.timers:
+            if name in self.timers:
+                continue
+            event = prover.machine.timers[layout.timers[name]].event
+            interest = Interest(timers=frozenset({layout.timers[name]}))
+            discrete = prover.discrete(prover.part(interest), interest, [partial(_comes, event)])
+            graph = Explorer(discrete, Seen(0), keep_edges=False, limit=self.limit).run()
+            self.classes += len(graph.nodes)
+            if graph.broken is not None:
+                self.timers.add(name)
+            elif not graph.complete:
+                self.open_timers.add(name)
 
     def _steps(self) -> tuple[frozenset[tuple[str, str]], frozenset[tuple[str, str]]]:
         entered = {(name, track.start) for name, track in self.protocol.track.items()}
@@ -192,3 +201,24 @@ class _Surveyor:
                     earlier = track.spine[: track.spine.index(placed.step)]
                     leaving |= {(placed.track, step) for step in earlier if step != arrow.to}
         return frozenset(entered), frozenset(leaving)
+
+
+def _comes(event: str, moment: Moment) -> bool:
+    return moment.event == event
+
+
+def _can_come(prover: Prover, event: str) -> bool:
+    return ":" in event or event in prover.inputs or event not in PUSHES
+
+
+_NOTED = "noted"
+"""Stands for the track in what the machine of a learner says of an arrow taken."""
+
+
+def _noting(machine: Machine) -> Machine:
+    """The same machine, which says of each arrow on which event it is taken."""
+
+    def noted(event: str, move: Move) -> Move:
+        return move._replace(says=(*move.says, Said("emit", event, _NOTED, "", move.arrow))) if move.arrow else move
+
+    return rewritten(machine, noted)

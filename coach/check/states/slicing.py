@@ -279,30 +279,29 @@ class _Slicer:
     # --- one move ---------------------------------------------------------------------------------------------------
 
     def _emits(self, move: Move) -> tuple[str, ...]:
-        return tuple(event for event in move.emits if event in self.relevant)
+        return tuple(event for event in move.emits if event in self.relevant) if move.emits else ()
 
     def _says(self, event: str, move: Move) -> tuple[Said, ...]:
         cues = self.interest.cues
+        if not (cues and move.says):
+            return ()
         if event in cues and any(said.kind == "cue" for said in move.says):
             return (Said("cue", event),)  # which cue it is does not matter here
         return tuple(said for said in move.says if said.kind == "cue" and said.name in cues)
 
     def _projected(self, event: str, move: Move) -> Move:
         """The move with everything left out that is not kept."""
+        guard, arrow, track, source, to, clear, mark, counts, timing, _, _, pushed, fault = move
         kept = self.kept
-        to = move.to if move.track in kept.tracks else -1
-        if to == move.source and move.track not in self.interest.tracks:
+        if to >= 0 and (track not in kept.tracks or (to == source and track not in self.interest.tracks)):
             to = -1
-        return move._replace(
-            to=to,
-            clear=move.clear & kept.marks,
-            mark=move.mark & kept.marks,
-            counts=tuple(self._count(count) for count in move.counts if self._counts(count)),
-            timing=tuple(one for one in move.timing if one[1] in kept.timers),
-            emits=self._emits(move),
-            says=self._says(event, move),
-            pushed=move.pushed and kept.push,
-        )
+        if counts:
+            counts = tuple(self._count(count) for count in counts if self._counts(count))
+        if timing:
+            timing = tuple(one for one in timing if one[1] in kept.timers)
+        emits, says = self._emits(move), self._says(event, move)
+        changes = (to, clear & kept.marks, mark & kept.marks, counts, timing, emits, says, pushed and kept.push)
+        return tuple.__new__(Move, (guard, arrow, track, source, *changes, fault))
 
     def _counts(self, count: Count) -> bool:
         return count.counter in self.kept.counters and not (self.fickle and count.counter in self.turning)

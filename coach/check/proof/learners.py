@@ -51,12 +51,27 @@ TEMPERS = (
 """The careful, the hasty, and those who press anything, in turn."""
 
 
+def rewritten(machine: Machine, change: Callable[[str, Move], Move]) -> Machine:
+    """The same machine with every move of its table changed, by the event that it is taken on."""
+    table = {
+        event: tuple(
+            (track, tuple(tuple(change(event, move) for move in moves) for moves in by_step)) for track, by_step in row
+        )
+        for event, row in machine.table.items()
+    }
+    return replace(machine, table=table)
+
+
 class Learners:
     """Learners of one protocol. ``listening`` may wrap the machine that steps their states, to listen in; what a
-    learner looks ahead at is the protocol's own."""
+    learner looks ahead at is the protocol's own. ``open_at_once`` bounds the injects that are open together."""
 
     def __init__(
-        self, protocol: Protocol, seed: int, listening: Callable[[Machine], Machine] = lambda one: one
+        self,
+        protocol: Protocol,
+        seed: int,
+        listening: Callable[[Machine], Machine] = lambda one: one,
+        open_at_once: int | None = None,
     ) -> None:
         self._protocol = protocol
         self._seed = seed
@@ -65,7 +80,8 @@ class Learners:
         self._heard = {counting: listening(machine) for counting, machine in self._machines.items()}
         self._own = self._machines[COUNTINGS[0]]
         self._classes = Frame(self._own, {}).classes
-        self._gate = Gate(self._own, protocol.inject, len(protocol.inject))
+        most = len(protocol.inject) if open_at_once is None else open_at_once
+        self._gate = Gate(self._own, protocol.inject, most)
         self._inputs = {
             counting: inputs_of(protocol, machine, counting, protocol.inject)
             for counting, machine in self._machines.items()
