@@ -9,9 +9,10 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import redirect_stderr
 from dataclasses import dataclass
 from functools import lru_cache
-from multiprocessing import get_context
+from multiprocessing import get_context, resource_tracker
 from types import TracebackType
 from typing import Any, Generic, TypeVar
 
@@ -50,7 +51,7 @@ class Workers:
             done.append(own(tasks[-1 - len(done)]))
         left = tasks[: len(tasks) - len(done)]
         if left and self._pool is None:
-            self._pool = ProcessPoolExecutor(self.number - 1, get_context("fork" if _forks() else "spawn"))
+            self._pool = _pool(self.number - 1)
         waiting = [self._pool.submit(look, task) for task in left] if self._pool is not None else []
         while waiting and waiting[-1].cancel():
             waiting.pop()
@@ -71,6 +72,14 @@ def _forks() -> bool:
     """Whether another process may be a fork of this one, which knows what this one has read: safe only where no other
     thread runs."""
     return sys.platform == "linux" and threading.active_count() == 1
+
+
+def _pool(number: int) -> ProcessPoolExecutor:
+    if _forks():
+        return ProcessPoolExecutor(number, get_context("fork"))
+    with redirect_stderr(sys.__stderr__):  # the screens put something in its place that no process can inherit
+        resource_tracker.ensure_running()
+    return ProcessPoolExecutor(number, get_context("spawn"))
 
 
 @dataclass(frozen=True, slots=True)

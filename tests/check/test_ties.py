@@ -15,7 +15,7 @@ from coach.check.compare.parts import differences_of
 from coach.check.compare.runs import compare_runs
 from coach.check.compare.ties import candidates, confirmed, swaps
 from coach.check.findings import Finding
-from coach.check.lint.graph import lint_ties
+from coach.check.lint.graph import lint_ties, tied_pairs, tied_runs
 from coach.check.lint.sheet import Sheet
 from coach.check.proof.witness import Run
 from coach.check.states.classes import Limit
@@ -87,10 +87,10 @@ def test_a_tie_counts_where_the_file_makes_it_and_the_order_matters(text: str, k
         assert (decision.run is not None and confirmed(protocol, pair, decision.run)) is (kind == "differ")
 
 
-def _ties(text: str, limit: Limit = LIMIT) -> list[Finding]:
+def _ties(text: str) -> list[Finding]:
     whole = effective(text, "ties.toml")
     sheet = Sheet(whole.protocol, whole.text, "ties.toml", whole.root, locate(text), date(2026, 11, 25))
-    lint_ties(sheet, limit)
+    lint_ties(sheet, tied_runs(whole.protocol, tied_pairs(sheet)))
     return sheet.findings
 
 
