@@ -25,6 +25,7 @@ WHOLE = {ident: load_protocol(ident) for ident in SHIPPED}
 UNLIKES = {
     "/".join((path.parents[2].name, path.parent.name)): path for path in data_dir("protocols").glob(f"*/*/*/{UNLIKE}")
 }
+ADULT, CHILD = "erc-2025/adult-one-rescuer", "erc-2025/child-one-rescuer"
 WRITE = os.environ.get("KNEESIDE_GOLDENS") == "write"
 
 
@@ -65,8 +66,10 @@ def test_where_one_is_heard_unlike_another_it_says_both() -> None:
 
 
 def test_a_script_that_throws_what_a_protocol_lacks_is_said_not_to_play() -> None:
-    golden = next(one for one in goldens("erc-2025/adult-one-rescuer") if one.sheet.stem == "zc-circumstances-each")
-    assert compared(golden, *WHOLE["erc-2025/child-one-rescuer"]) == NOT_HERE
+    sheets = {ident: {one.sheet.stem: one for one in goldens(ident)} for ident in (ADULT, CHILD)}
+    assert compared(sheets[ADULT]["zzf-small-pads-breath"], *WHOLE[CHILD]) == NOT_HERE
+    for of_a_child in ("zzl-adult-pads-in-time", "zzr-not-taught-the-child-way", "zzs-big-child-pads"):
+        assert compared(sheets[CHILD][of_a_child], *WHOLE[ADULT]) == NOT_HERE
 
 
 def test_what_is_kept_of_each_sheet_is_what_is_told_of_it() -> None:

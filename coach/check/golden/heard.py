@@ -30,6 +30,7 @@ from coach.log.writing import MemoryLog
 from coach.measure.report import conclude, measure
 from coach.observations import label
 from coach.protocol.model import Protocol
+from coach.protocol.problems import FileProblems
 from coach.resources import data_dir
 
 SHEET = ".heard"
@@ -37,7 +38,10 @@ UNLIKE = "unlike.heard"
 HEAD = "Heard as "
 """How the first line of a file of differences begins; the id of the other protocol follows."""
 
-NOT_HERE = "! does not play here: something that it throws or sees is not in this protocol"
+NOT_HERE = "! does not play here: something that it throws, sees or settles is not in this protocol"
+
+LACKS = (ScriptProblem, FileProblems)
+"""What is raised where a script throws or sees what a protocol lacks, or settles facts that it lacks."""
 
 
 class Golden(NamedTuple):
@@ -110,13 +114,13 @@ def compared(golden: Golden, protocol: Protocol, text: str) -> str:
     """What a protocol says on the script of a sheet, told as the sheet is kept."""
     try:
         return golden.told(hears(golden, protocol, text))
-    except ScriptProblem:
+    except LACKS:
         return NOT_HERE
 
 
 def played(path: Path, protocol: Protocol, text: str) -> tuple[Script, Setup]:
     """The key script at ``path`` and the set-up that it asks for, under a protocol whose whole text is ``text``. Raises
-    :class:`coach.drill.script.ScriptProblem` where it throws or sees what the protocol lacks."""
+    :data:`LACKS` where it throws, sees or settles what the protocol lacks."""
     script = read_script(path.read_text(encoding="utf-8"), str(path))
     return script, setup_of(script, lambda _, scenario: setup_with(protocol, text, scenario))
 

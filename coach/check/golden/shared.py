@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
-from coach.check.golden.heard import apart, drilled, heard, played
-from coach.drill.script import Script, ScriptProblem
+from coach.check.golden.heard import LACKS, apart, drilled, heard, played
+from coach.drill.script import Script
 from coach.drill.setup import Setup
 from coach.log.history import History
 from coach.protocol.model import Protocol
@@ -54,10 +54,10 @@ def heard_apart(old: tuple[Protocol, str], new: tuple[Protocol, str], progress: 
 
 
 def _played(path: Path, protocol: Protocol, text: str) -> tuple[Script, Setup] | None:
-    """A script with the set-up that it asks for; None where it throws or sees what the protocol lacks."""
+    """A script with the set-up that it asks for; None where it throws, sees or settles what the protocol lacks."""
     try:
         return played(path, protocol, text)
-    except ScriptProblem:
+    except LACKS:
         return None
 
 
