@@ -9,10 +9,11 @@ import pytest
 
 from coach.check.golden.coverage import Coverage, coverage
 from coach.check.golden.scripts import play_scripts
-from coach.check.golden.shared import drills, shared_scripts
+from coach.check.golden.shared import drills
 from coach.check.proof.learners import Learners
 from coach.check.whole import check_file
 from coach.commands import main
+from coach.protocol.library import load_protocol
 from coach.protocol.overlay import effective
 from coach.protocol.reading import read_text
 from coach.resources import data_dir
@@ -93,7 +94,6 @@ def test_the_same_seed_gives_the_same_learners_and_another_gives_others(library:
 def test_a_learner_counts_as_their_drill_does() -> None:
     """With probe taps or marks no silence ends a run of pushes; with each push tapped it does."""
     from coach.engine.build import SILENCE
-    from coach.protocol.library import load_protocol
 
     protocol, _ = load_protocol(str(SHIPPED))
     silences: dict[str, int] = {}
@@ -108,7 +108,6 @@ def test_a_learner_counts_as_their_drill_does() -> None:
 
 def test_listening_in_changes_nothing_that_happens() -> None:
     from coach.check.golden.coverage import Counts
-    from coach.protocol.library import load_protocol
 
     protocol, _ = load_protocol(str(SHIPPED))
     plain, heard = Learners(protocol, 3), Learners(protocol, 3, Counts().listening)
@@ -124,7 +123,7 @@ def test_the_command_lists_what_nobody_came_by(library: Path, capsys: pytest.Cap
     file = str(library / "adult-one-rescuer.toml")
     assert main(["coverage", file, "--learners", "20"]) == 1
     said = capsys.readouterr().out
-    scripts = 1 + len(shared_scripts())
+    scripts = 1 + len(list(drills(*load_protocol("erc-2025/adult-one-rescuer"))))
     assert f"{scripts} golden key scripts; 20 random learners (seed 1" in said
     assert "arrow: no_way" in said
     assert main(["coverage", file, "--learners", "20", "--json"]) == 1
