@@ -207,6 +207,12 @@ CODES: dict[str, Code] = {
         "A shock can be pressed only while a track stands in an armed step. Where nothing there takes it, the press is "
         "not told as one that came too early; where no step is armed at all, no shock can ever be given.",
     ),
+    "script-by-analysis": Code(
+        "error",
+        "A script of what analyses find, and no analysis moves it on.",
+        "The word of a script is the entry that its counter has come to. Where the counter goes on with something "
+        "else, with shocks say, two analyses in a row read the same word.",
+    ),
     "count-forgotten": Code(
         "error",
         "One way into a step counts and another does not.",
@@ -309,7 +315,19 @@ CODES: dict[str, Code] = {
         "At 150 words a minute (an ordinary pace of speech; common practice, no source) the words take longer than "
         "the interval at which they are said again. Say fewer words, or say them less often.",
     ),
+    "reminder-seldom": Code(
+        "warning",
+        "A reminder that comes again when it is long forgotten.",
+        "From the second time on the timer waits more than three times as long as at first (a choice of this program): "
+        "more likely a slip of the unit, s for min.",
+    ),
     # --- numbers ----------------------------------------------------------------------------------------------------
+    "target-beyond-guidance": Code(
+        "warning",
+        "A target that is wider than all published guidance.",
+        "100 to 120 pushes a minute, and at most 10 s without a push, are what the guidance of 2025 and before says "
+        "alike. Another number is a local decision: waive this with the name of the role that made it.",
+    ),
     "unattainable-target": Code(
         "error",
         "A target that nobody can meet.",
@@ -397,6 +415,12 @@ CODES: dict[str, Code] = {
         "A text lacks one of the file's languages.",
         "The languages of the title are those that the file claims to speak. A cue that is not there in one of them "
         "is shown in another, in the middle of a drill.",
+    ),
+    "text-in-another-language": Code(
+        "warning",
+        "A text reads as another language than its own.",
+        "More of its words are found among the file's texts in the other language than among those in its own. It was "
+        "copied and not put into words yet, or the two were exchanged.",
     ),
     "number-differs-between-languages": Code(
         "error",

@@ -34,6 +34,7 @@ def lint_numbers(sheet: Sheet) -> None:
     _guards(sheet)
     _times(sheet)
     _targets(sheet)
+    _published(sheet)
     _limits(sheet)
 
 
@@ -288,6 +289,38 @@ def _targets(sheet: Sheet) -> None:
             if not low <= found <= high:
                 what = f"the target `{name}` has {value} {target.unit}: is the unit right?"
                 sheet.add("unit-plausible", ("targets", name, key), what, "mend the unit, or waive this", side="value")
+
+
+class Published(NamedTuple):
+    """The widest that published guidance grants a target, in held parts, and who says so."""
+
+    low: float | None
+    high: float | None
+    told: str
+    by: str
+
+
+_PUBLISHED = {
+    "compression_rate": Published(100, 120, "100 to 120 a minute", "ERC 2025, AHA 2025 and ANZCOR 2021 alike"),
+    "hands_off": Published(None, 10_000, "at most 10 s", "ERC 2015 to 2021 and AHA 2025"),
+}
+"""Targets on which all guidance that this program knows is of one mind (from memory and second-hand)."""
+
+
+def _published(sheet: Sheet) -> None:
+    for name, known in _PUBLISHED.items():
+        target = sheet.protocol.targets.get(name)
+        if target is None:
+            continue
+        for key, value in (("from", target.from_), ("to", target.to)):
+            found = bound(value, target.unit)
+            if found is None:
+                continue
+            if (known.low is not None and found < known.low) or (known.high is not None and found > known.high):
+                unit = f" {target.unit}" if target.unit else ""
+                what = f"the target `{name}` goes to {value}{unit}, and published is {known.told} ({known.by})"
+                help_ = "mend the number, or waive this and name who decided it"
+                sheet.add("target-beyond-guidance", ("targets", name, key), what, help_, side="value")
 
 
 # --- limits that speak of one thing -----------------------------------------------------------------------------------

@@ -143,9 +143,10 @@ def _on(rule: dict[str, Any], key: str) -> list[str]:
 
 def _counted(sheet: Sheet) -> None:
     """Of arrows on one event into one step, those that forget to add to the counter of a script while others do."""
-    for fact in sheet.protocol.facts.values():
+    for name, fact in sheet.protocol.facts.items():
         if fact.kind != "script" or not fact.counter:
             continue
+        _by_analysis(sheet, name, fact.counter)
         for track_name in sheet.protocol.track:
             mine = [placed for placed in sheet.arrows if placed.track == track_name and placed.arrow.to]
             counting = {
@@ -163,6 +164,19 @@ def _counted(sheet: Sheet) -> None:
                 what = f"this way into `{one.arrow.to}` does not count `{fact.counter}`, and another one does"
                 help_ = f"add = {{ {fact.counter} = 1 }}, or the same entry of the script is read twice"
                 sheet.add("count-forgotten", one.path, what, help_)
+
+
+ADVICE = {"shock_advised", "no_shock_advised"}
+
+
+def _by_analysis(sheet: Sheet, fact: str, counter: str) -> None:
+    """A script that says what an analysis finds, and whose counter no analysis moves on."""
+    arrows = [placed.arrow for placed in sheet.arrows]
+    advises = any(f"this_{fact}" in arrow.when and ADVICE & {*arrow.on, *arrow.emit} for arrow in arrows)
+    if advises and not any("analysis_begins" in arrow.on and _adds(arrow, counter) for arrow in arrows):
+        what = f"`{fact}` says what an analysis finds, and no analysis moves its counter `{counter}` on"
+        help_ = "name the counter that goes on with analysis_begins, or the same word is read again"
+        sheet.add("script-by-analysis", ("facts", fact, "counter"), what, help_, side="value")
 
 
 def _adds(arrow: Arrow, counter: str) -> bool:

@@ -14,6 +14,10 @@ from coach.units import duration_text
 WORDS_A_MINUTE = 150
 """An ordinary pace of speech (common practice, no source)."""
 
+SELDOM = 3
+"""A reminder that is said again after more than so many times what it waits at first is forgotten by then (a choice of
+this program)."""
+
 CONCERN = "concern"
 """The timer that the built-in track for concerns starts, stops and hears."""
 
@@ -77,6 +81,10 @@ def _reminder(sheet: Sheet, name: str, timer: Timer, heard: list[Arrow]) -> None
     if timer.most is None and not stops:
         what = f"the timer `{name}` repeats every {duration_text(timer.every)} without end, and speaks each time"
         sheet.add("endless-reminder", ("timers", name), what, "bound it: most = 6, for instance")
+    if timer.every > SELDOM * _firing(timer):
+        first, again = duration_text(_firing(timer)), duration_text(timer.every)
+        what = f"`{name}` reminds after {first}, and then not before another {again}"
+        sheet.add("reminder-seldom", ("timers", name), what, "is the unit right? remind again by and by, or once only")
     texts = [text for arrow in said for wording in (arrow.cue, arrow.voice) for text in wording.values()]
     longest = max(texts, key=lambda text: len(text.split()))
     words = len(longest.split())
