@@ -111,6 +111,11 @@ CODES: dict[str, Code] = {
         "step or observation that the file does not have; or the target lacks the bound that it looks at (over needs "
         "to, under needs from), or the step the limit. The debrief would pass it over, and a fault would go unsaid.",
     ),
+    "finding-alike": Code(
+        "warning",
+        "Two findings judge one target in one way.",
+        "A reading past the limit is found twice, and another target, which one of them was meant for, by none.",
+    ),
     "finding-twice": Code(
         "error",
         "Two findings of the debrief bear one id.",

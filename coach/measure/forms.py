@@ -1,4 +1,4 @@
-"""Findings of the forms that look at the floor itself: late steps, hands on over a shock or analysis, wrong order."""
+"""Findings of forms that look at the floor: late steps, hands on over a shock or analysis, order, what never came."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from coach.measure.rules import MILDER, Rule
 from coach.measure.targets import GRACE_MS
 from coach.measure.wording import WORDS, event
 from coach.protocol.model import Protocol
+from coach.units import clock
 
 if TYPE_CHECKING:
     from coach.measure.report import Measures
@@ -36,6 +37,8 @@ def form_findings(
             made = _hands_on_over(rule, say, source, found, language, owners)
         elif rule.kind in ("earlier", "missing_before"):
             made = _order(rule, say, source, found, language, owners)
+        elif rule.kind == "absent":
+            made = _absent(rule, say, source, found, language, owners)
         again = words(rule.again, language, "")
         findings += [replace(one, again=again) if again else one for one in made]
     return findings
@@ -154,5 +157,24 @@ def _order(rule: Rule, say: str, source: str, found: Measures, language: str, ow
         to_confirm=bool(rests),
         ask=ask,
         rests_on="missing" if rests == "missing" else "mark" if rests else "",
+        owner=owners.of_role(rule.roles),
+    )
+
+
+def _absent(rule: Rule, say: str, source: str, found: Measures, language: str, owners: Owners) -> Iterator[Finding]:
+    """Something never seen, though hands worked on the chest for longer than the limit in all."""
+    worked = sum(run.last - run.first for run in found.runs)
+    if found.floor.first(*rule.this) is not None or worked <= rule.worked_over + found.hand_ms + GRACE_MS:
+        return
+    yield Finding(
+        rule.id,
+        rule.severity or "minor",
+        found.floor.end,
+        found.runs[0].seqs[:1],
+        f"{say} ({clock(worked)})",
+        source,
+        to_confirm=True,
+        ask=wording.say(WORDS, language, "ask:missing"),
+        rests_on="missing",
         owner=owners.of_role(rule.roles),
     )

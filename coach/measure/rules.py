@@ -3,7 +3,8 @@
 Forms: ``omitted`` and ``out_of_order`` (with a ``severity``, or "as the step"); ``late`` (``steps`` that stayed undone
 past their own ``within``); ``over``, ``under`` and ``outside`` a ``target`` (with an ``owner`` whose part counts, and
 ``by`` how much an aim may be missed); ``hands_on_over`` (``what``: the shock or the analysis that hands stayed on for);
-``earlier`` (``this`` was seen before ``than``) and ``missing_before`` (``than`` was seen and ``this`` not before it).
+``earlier`` (``this`` was seen before ``than``), ``missing_before`` (``than`` was seen and ``this`` not before it) and
+``absent`` (``this`` was never seen, though hands worked on the chest for longer than ``over`` in all).
 Any of them may have ``again``, what to do instead, ``when``, a guard on the facts of the casualty, and ``roles``, whose
 it is where several rescuers are there. A file without any such table is judged by all of its targets and steps.
 """
@@ -18,9 +19,19 @@ from coach import wording
 from coach.measure.targets import title_of
 from coach.measure.wording import WORDS
 from coach.protocol.model import Protocol, Severity
+from coach.units import parse_duration
 
 Kind = Literal[
-    "omitted", "out_of_order", "late", "over", "under", "outside", "hands_on_over", "earlier", "missing_before"
+    "omitted",
+    "out_of_order",
+    "late",
+    "over",
+    "under",
+    "outside",
+    "hands_on_over",
+    "earlier",
+    "missing_before",
+    "absent",
 ]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 AS_THE_STEP = "as the step"
@@ -31,7 +42,7 @@ _GRADES: dict[str, Severity] = {"critical": "critical", "major": "major", "minor
 @dataclass(frozen=True, slots=True)
 class Rule:
     """One rule. ``severity`` is ``None`` where it is the step's own (for order and lateness: one grade milder);
-    ``again`` is what to do instead, where the file says that."""
+    ``again`` is what to do instead, where the file says that; ``worked_over`` is in ms."""
 
     id: str
     kind: Kind
@@ -45,6 +56,7 @@ class Rule:
     what: str = ""
     this: tuple[str, ...] = ()
     than: tuple[str, ...] = ()
+    worked_over: int = 0
     when: str = ""
     roles: tuple[str, ...] = ()
     again: Mapping[str, str] = field(default_factory=dict)
@@ -79,12 +91,21 @@ def rules_of(protocol: Protocol) -> tuple[Rule, ...]:
                 str(asked.get("what", "")),
                 _names(asked.get("this", [])),
                 _names(asked.get("than", [])),
+                _ms(asked.get("over")),
                 str(table.get("when", "")),
                 _names(table.get("roles", [])),
                 _wording(table.get("again", {})),
             )
         )
     return tuple(found)
+
+
+def _ms(value: object) -> int:
+    """A time written as "60 s", in ms; 0 for what is none, which the check of the file names."""
+    try:
+        return parse_duration(value)
+    except ValueError:
+        return 0
 
 
 def _wording(say: object) -> Mapping[str, str]:

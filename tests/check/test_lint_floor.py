@@ -13,6 +13,27 @@ SHOCK = 'done = ["shock_pressed", "shock_delivered"]\nseverity = "critical"\n'
 BEGIN = 'done = ["compression", "hands_placed"]\nseverity = "critical"\n'
 
 SLIPS = {
+    "a finding about another target than its own": Slip(
+        "finding-alike",
+        'over = { target = "hands_off", owner = "rescuer" }',
+        'over = { target = "breath_gap", owner = "rescuer" }',
+        'over = { target = "breath_gap" }',
+        "`breath-gap-long` judges `breath_gap` as `hands-off-long` does",
+    ),
+    "what never came, after no time at all": Slip(
+        "finding-idle",
+        'absent = { this = "breath", over = "60 s" }',
+        'absent = { this = "breath", over = "60" }',
+        'absent = { this = "breath", over = "60" }',
+        "does not say after how much work",
+    ),
+    "what never came, misspelt": Slip(
+        "finding-idle",
+        'absent = { this = "breath"',
+        'absent = { this = "breaht"',
+        'absent = { this = "breaht"',
+        "did you mean `breath`?",
+    ),
     "a critical step that nobody need do": Slip(
         "critical-unjudged",
         'done = "clear_called"\nseverity = "critical"\n',

@@ -75,6 +75,8 @@ def _told(protocol: Protocol) -> Iterator[Row]:
             by = finding.get(key, {}).get("by") if isinstance(finding.get(key), dict) else None
             if by is not None:
                 yield f"finding {finding.get('id', '')}: by", _plain(by), _cited(finding)
+        if isinstance(finding.get("absent"), dict):
+            yield f"finding {finding.get('id', '')}: after", str(finding["absent"].get("over", "")), _cited(finding)
     for key, value in protocol.pass_.items():
         if isinstance(value, int) and not isinstance(value, bool):
             yield f"pass: {key.replace('_', ' ')}", f"at most {value}", _cited(protocol.pass_)

@@ -13,6 +13,7 @@ from coach.protocol.model import Step, Target, Track
 from coach.protocol.names import RESCUER_ROLES, plain_events
 from coach.protocol.positions import Path
 from coach.text import nearest
+from coach.units import parse_duration
 
 SHOCKS = {"shock_pressed", "shock_delivered"}
 PUSHES = {"compression", "hands_placed"}
@@ -26,6 +27,7 @@ def lint_floor(sheet: Sheet) -> None:
     _steps(sheet)
     _faults(sheet)
     _findings(sheet)
+    _alike(sheet)
     _pass(sheet)
     _roles(sheet)
 
@@ -148,6 +150,8 @@ def _findings(sheet: Sheet) -> None:
                 sheet.add("finding-idle", one.path, what, help_, side="value")
         if kind == "late":
             _without_limit(sheet, name, (*path, kind, "steps"), _list(row[kind].get("steps", [])))
+        if kind == "absent":
+            _no_time(sheet, name, (*path, kind), row[kind].get("over"))
         if kind in ("over", "under", "outside"):
             _unbounded(sheet, name, kind, (*path, kind), row[kind])
         for at, table in ((path, row), ((*path, kind), row[kind])):
@@ -157,6 +161,22 @@ def _findings(sheet: Sheet) -> None:
                 help_ = f"did you mean `{near}`?" if near else f"one of {', '.join(GRADES)} is needed"
                 what = f"the finding `{name}` has a severity that there is not: `{grade}`"
                 sheet.add("finding-grade", (*at, "severity"), what, help_, side="value")
+
+
+def _alike(sheet: Sheet) -> None:
+    """Two findings that judge one target in one way: one of them was meant for another."""
+    first: dict[tuple[str, str, str], str] = {}
+    for index, row in enumerate(sheet.protocol.finding):
+        for kind in ("over", "under", "outside"):
+            asked = row.get(kind)
+            if not isinstance(asked, dict):
+                continue
+            target, name = str(asked.get("target", "")), str(row.get("id", index + 1))
+            other = first.setdefault((kind, target, str(row.get("when", ""))), name)
+            if other != name:
+                what = f"the finding `{name}` judges `{target}` as `{other}` does"
+                path: Path = ("finding", index, kind, "target")
+                sheet.add("finding-alike", path, what, "name the target that it is about", side="value")
 
 
 def _named(sheet: Sheet, path: Path, kind: str, asked: dict[str, object]) -> Iterator[_Named]:
@@ -170,10 +190,19 @@ def _named(sheet: Sheet, path: Path, kind: str, asked: dict[str, object]) -> Ite
             yield _Named((*path, "steps", number), word, steps, "a step")
     elif kind == "hands_on_over":
         yield _Named((*path, "what"), str(asked.get("what", "")), ["shock", "analysis"], "a span")
-    elif kind in ("earlier", "missing_before"):
-        for key in ("this", "than"):
+    elif kind in ("earlier", "missing_before", "absent"):
+        for key in ("this",) if kind == "absent" else ("this", "than"):
             for number, word in enumerate(_list(asked.get(key, []))):
                 yield _Named((*path, key, number), word, sorted(plain_events(protocol)), "an observation")
+
+
+def _no_time(sheet: Sheet, name: str, path: Path, value: object) -> None:
+    """A finding about what never came, without a time of work after which it should have."""
+    try:
+        parse_duration(value)
+    except ValueError as problem:
+        what = f"the finding `{name}` does not say after how much work something is missing: {problem}"
+        sheet.add("finding-idle", path if value is None else (*path, "over"), what, 'write it as over = "60 s"')
 
 
 def _list(value: object) -> list[str]:
@@ -221,6 +250,7 @@ _FORMS: dict[str, tuple[str, ...]] = {
     **dict.fromkeys(("omitted", "out_of_order"), ("severity",)),
     **dict.fromkeys(("over", "under", "outside"), ("target", "owner", "by", "severity")),
     **dict.fromkeys(("earlier", "missing_before"), ("this", "than", "severity")),
+    "absent": ("this", "over", "severity"),
     "late": ("steps", "severity"),
     "hands_on_over": ("what", "severity"),
 }
