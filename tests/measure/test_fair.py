@@ -293,6 +293,23 @@ def test_a_thing_seen_too_early_or_not_at_all_before_another() -> None:
     assert rules(judged(drill({17: "breath", 18: "compression", 25: "unit_on"}), 30, file)[1]) == set()
 
 
+def test_a_thing_that_never_came_though_hands_worked_for_long() -> None:
+    missing = {"id": "no-breath", "absent": {"this": "breath", "over": "30 s"}, "say": "No breath", "severity": "major"}
+    marks = with_findings(missing)
+
+    def told(worked: float, breath: float | None = None) -> Judgement:
+        story = Story("marks").at(10, "hands_placed").at(20, "hands_lifted").at(40, "hands_placed")
+        story.at(30 + worked, "hands_lifted")
+        return judged(story if breath is None else story.at(breath, "breath"), 200, marks)[1]
+
+    assert "no-breath" not in rules(told(32)), "30 s, the second by hand and one of grace"
+    one = only(told(33), "no-breath")
+    assert (one.severity, one.at, one.to_confirm, one.say) == ("major", 200_000, True, "No breath (0:33)")
+    assert "Seen and not pressed" in one.ask
+    for at in (5, 25, 150):
+        assert "no-breath" not in rules(told(90, breath=at)), "one breath at any time, and it is not absent"
+
+
 def test_a_rule_for_some_casualties_is_silent_for_others() -> None:
     early = {"id": "unit-first", "earlier": {"this": "unit_on", "than": "compression"}, "when": "drowning", "say": "x"}
     facts = {"drowning": {"kind": "flag", "default": False}}
