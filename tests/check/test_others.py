@@ -10,7 +10,7 @@ from coach.check.explain import CODES
 from coach.check.findings import Finding
 from coach.check.others import check_other
 from coach.commands import main
-from coach.protocol.reading import digest
+from coach.protocol.reading import digest, read_scenario
 from tests.check.test_check_command import SOUND
 from tests.check.test_lint import TODAY, Slip, changed, line_of
 
@@ -54,6 +54,7 @@ SCENARIO_SLIPS = {
         'name = "unit_here"\ndigit = 1\n#',
         "stands here already",
     ),
+    "minutes for seconds": Slip("throw-late", 'at = "80 s"', 'at = "80 min"', 'at = "80 min"', "after 80 min"),
     "an inject misspelt": Slip(
         "unknown-name", 'name = "crew_here"', 'name = "crew_hear"', 'name = "crew_hear"', "crew_here"
     ),
@@ -70,6 +71,15 @@ def test_a_story_gives_the_age_of_the_facts_in_each_language() -> None:
 @pytest.mark.parametrize("slip", SCENARIO_SLIPS.values(), ids=SCENARIO_SLIPS.keys())
 def test_a_slip_in_a_scenario_is_named_once_at_its_line(slip: Slip) -> None:
     holds(slip, "scenario", STORY)
+
+
+def test_a_scenario_bears_the_id_by_which_it_is_found() -> None:
+    def told(name: str) -> list[str]:
+        return [one.code for one in check_other(STORY, name, "scenario", None, today=TODAY).findings if one.counts]
+
+    ident = read_scenario(STORY, "s.toml").id
+    assert told(f"protocols/scenarios/{ident}.toml") == [] == told("anywhere/else.toml")
+    assert told("protocols/scenarios/brackhaven/boat-shed.toml") == ["id-elsewhere"]
 
 
 PADS_SLIPS = {

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from pathlib import PurePath
 
 from coach.check.lint.said import said_in
 from coach.check.lint.sheet import Page
 from coach.check.lint.wording import Worded, lint_texts
-from coach.protocol.model import Protocol, Scenario
+from coach.protocol.model import Protocol, Scenario, Span
 from coach.text import nearest
-from coach.units import held, quantity_text
+from coach.units import duration_text, held, quantity_text
 
 
 def lint_scenario(page: Page, scenario: Scenario, protocols: list[Protocol]) -> None:
@@ -19,6 +20,8 @@ def lint_scenario(page: Page, scenario: Scenario, protocols: list[Protocol]) -> 
     lint_texts(page, _texts(scenario), list(scenario.title))
     _facts(page, scenario, protocols)
     _throws(page, scenario)
+    _late(page, scenario)
+    _place(page, scenario)
     _ages(page, scenario)
     given = scenario.facts.get("rescuers", scenario.rescuers)
     if given != scenario.rescuers:
@@ -59,6 +62,28 @@ def _throws(page: Page, scenario: Scenario) -> None:
         else:
             what = f"`{throw.name}` stands here already, by the same digit"
             page.add("throw-twice", ("throw", index, "name"), what, "take one of the two out", side="value")
+
+
+LONG_MS = 30 * 60_000
+"""No drill lasts that long (a choice of this program): what is thrown later is never thrown."""
+
+
+def _late(page: Page, scenario: Scenario) -> None:
+    for index, throw in enumerate(scenario.throw):
+        at = throw.at.to if isinstance(throw.at, Span) else throw.at
+        if at is not None and at > LONG_MS:
+            what = f"`{throw.name}` comes by itself after {duration_text(at)}, and no drill lasts that long"
+            page.add("throw-late", ("throw", index, "at"), what, "is the unit right?", side="value")
+
+
+def _place(page: Page, scenario: Scenario) -> None:
+    """In a library a scenario is found by its folder and file, and a log names it by its id."""
+    path = PurePath(page.file)
+    if len(path.parts) > 2 and path.parts[-3] == "scenarios":
+        place = f"{path.parts[-2]}/{path.stem}"
+        if scenario.id != place:
+            what = f"the file is found as `{place}`, and its id is `{scenario.id}`"
+            page.add("id-elsewhere", ("id",), what, "let both say the same", side="value")
 
 
 # --- the story against the facts --------------------------------------------------------------------------------------
