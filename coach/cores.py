@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import os
 import pickle
+import signal
 import sys
 import threading
 import time
+from collections import deque
 from collections.abc import Callable, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
 from contextlib import redirect_stderr
 from dataclasses import dataclass
 from functools import lru_cache
@@ -38,7 +40,7 @@ class Workers:
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
         if self._pool is not None:
-            self._pool.shutdown(wait=kind is None, cancel_futures=True)
+            self._pool.shutdown(cancel_futures=True)
 
     def each(self, look: Callable[[T], R], tasks: Sequence[T], own: Callable[[T], R] | None = None) -> list[R]:
         """What ``look`` gives of each task, in their order. This process takes tasks from the end, with ``own`` where
@@ -46,17 +48,71 @@ class Workers:
         it and the tasks travel."""
         own = own or look
         until = time.monotonic() + (PATIENCE if self._pool is None and not _forks() else 0)
-        done: list[R] = []
-        while len(done) < len(tasks) and (self.number < 2 or len(tasks) - len(done) < 2 or time.monotonic() < until):
-            done.append(own(tasks[-1 - len(done)]))
-        left = tasks[: len(tasks) - len(done)]
-        if left and self._pool is None:
-            self._pool = _pool(self.number - 1)
-        waiting = [self._pool.submit(look, task) for task in left] if self._pool is not None else []
-        while waiting and waiting[-1].cancel():
-            waiting.pop()
-            done.append(own(tasks[len(waiting)]))
-        return [*(one.result() for one in waiting), *reversed(done)]
+        share = _Share(look, tasks)
+        while self.number < 2 or share.left() < 2 or time.monotonic() < until:
+            if not share.take(own):
+                return share.answers()
+        self._pool = self._pool or pool(self.number - 1)
+        share.offer(self._pool, self.number)  # one more than there are others: nobody waits for the next
+        try:
+            while share.take(own):
+                pass
+        except BaseException:
+            share.withdraw()
+            raise
+        return share.answers()
+
+
+class _Share(Generic[T, R]):
+    """Tasks that are handed out from both ends."""
+
+    def __init__(self, look: Callable[[T], R], tasks: Sequence[T]) -> None:
+        self._look = look
+        self._waiting = deque(enumerate(tasks))
+        self._own: dict[int, R] = {}
+        self._beside: dict[int, Future[R]] = {}
+        self._lock = threading.RLock()  # a task that is done at once is followed by the next in the same breath
+
+    def left(self) -> int:
+        """How many tasks nobody has taken."""
+        return len(self._waiting)
+
+    def take(self, own: Callable[[T], R]) -> bool:
+        """Do the last task here; False where none is left."""
+        with self._lock:
+            if not self._waiting:
+                return False
+            place, task = self._waiting.pop()
+        self._own[place] = own(task)
+        return True
+
+    def offer(self, others: ProcessPoolExecutor, at_once: int) -> None:
+        """Let others have the first tasks, so many at once, and with each that is done the next."""
+
+        def hand_over(_: Future[R] | None = None) -> None:
+            with self._lock:
+                if not self._waiting:
+                    return
+                place, task = self._waiting.popleft()
+                try:
+                    future = self._beside[place] = others.submit(self._look, task)
+                except BrokenExecutor:  # what nobody can take stays here
+                    self._waiting.appendleft((place, task))
+                    return
+            future.add_done_callback(hand_over)
+
+        for _ in range(at_once):
+            hand_over()
+
+    def withdraw(self) -> None:
+        """Hand out no more."""
+        with self._lock:
+            self._waiting.clear()
+
+    def answers(self) -> list[R]:
+        """What came out, in the order of the tasks."""
+        found = {**self._own, **{place: future.result() for place, future in self._beside.items()}}
+        return [found[place] for place in sorted(found)]
 
 
 ALONE = Workers(1)
@@ -74,12 +130,17 @@ def _forks() -> bool:
     return sys.platform == "linux" and threading.active_count() == 1
 
 
-def _pool(number: int) -> ProcessPoolExecutor:
+def pool(number: int) -> ProcessPoolExecutor:
+    """Other processes, so many; an interrupt from the keyboard ends them without a word."""
     if _forks():
-        return ProcessPoolExecutor(number, get_context("fork"))
+        return ProcessPoolExecutor(number, get_context("fork"), _quiet)
     with redirect_stderr(sys.__stderr__):  # the screens put something in its place that no process can inherit
         resource_tracker.ensure_running()
-    return ProcessPoolExecutor(number, get_context("spawn"))
+    return ProcessPoolExecutor(number, get_context("spawn"), _quiet)
+
+
+def _quiet() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 from typing import TypeVar
 
-from coach.cores import cores
+from coach.cores import cores, pool
 from coach.debrief.from_log import debrief_of
 from coach.debrief.page import Debrief
 from coach.log.lines import LogProblem
@@ -34,8 +33,8 @@ def each(
         yield from (_one(path, about, language) for path in paths)
         return
     parts = [paths[start : start + AT_ONCE] for start in range(0, len(paths), AT_ONCE)]
-    with ProcessPoolExecutor(number) as pool:
-        for done in pool.map(_some, parts, [about] * len(parts), [language] * len(parts)):
+    with pool(number) as beside:
+        for done in beside.map(_some, parts, [about] * len(parts), [language] * len(parts)):
             yield from done
 
 

@@ -3,6 +3,11 @@
 from __future__ import annotations
 
 import json
+import os
+import signal
+import subprocess
+import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -11,6 +16,7 @@ from coach.check.explain import CODES
 from coach.commands import main
 from coach.commands.check import Meter
 from coach.commands.explaining import WORDS
+from coach.cores import cores
 from coach.protocol.reference import PLACES
 
 HEAD = """format = 1
@@ -257,3 +263,18 @@ def test_progress_goes_to_a_terminal_only_and_wipes_itself_away(
     assert told.startswith("\rx.toml: clear-first, 2000 classes")
     assert told.endswith("\r")
     assert told.rstrip("\r").rsplit("\r", 1)[-1].strip() == ""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="looks for the processes beside it as Linux has them")
+def test_an_interrupt_ends_every_process_without_a_word() -> None:
+    command = [sys.executable, "-m", "coach", "check", "--injects", "1", "erc-2025/child-one-rescuer"]
+    pipe = subprocess.PIPE
+    with subprocess.Popen(command, stdout=pipe, stderr=pipe, text=True, start_new_session=True) as running:
+        beside = Path(f"/proc/{running.pid}/task/{running.pid}/children")
+        while running.poll() is None and cores() > 1 and not beside.read_text(encoding="ascii"):
+            time.sleep(0.02)
+        time.sleep(0.5)
+        os.killpg(running.pid, signal.SIGINT)
+        said, complained = running.communicate(timeout=60)
+    assert running.returncode == 130
+    assert "Traceback" not in said + complained
