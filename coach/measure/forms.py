@@ -162,8 +162,9 @@ def _order(rule: Rule, say: str, source: str, found: Measures, language: str, ow
 
 
 def _absent(rule: Rule, say: str, source: str, found: Measures, language: str, owners: Owners) -> Iterator[Finding]:
-    """Something never seen, though hands worked on the chest for longer than the limit in all."""
-    worked = sum(run.last - run.first for run in found.runs)
+    """Something never seen, though hands worked on the chest for longer than the limit in all; hands that stay on
+    somebody awake do no work."""
+    worked = sum(run.last - run.first - _alive_in(found, run.first, run.last) for run in found.runs)
     if found.floor.first(*rule.this) is not None or worked <= rule.worked_over + found.hand_ms + GRACE_MS:
         return
     yield Finding(
@@ -178,3 +179,7 @@ def _absent(rule: Rule, say: str, source: str, found: Measures, language: str, o
         rests_on="missing",
         owner=owners.of_role(rule.roles),
     )
+
+
+def _alive_in(found: Measures, since: int, until: int) -> int:
+    return sum(max(0, min(until, end) - max(since, start)) for start, end in found.floor.alive)

@@ -308,6 +308,8 @@ def test_a_thing_that_never_came_though_hands_worked_for_long() -> None:
     assert "Seen and not pressed" in one.ask
     for at in (5, 25, 150):
         assert "no-breath" not in rules(told(90, breath=at)), "one breath at any time, and it is not absent"
+    awake = Story("marks").at(10, "hands_placed").at(30, "signs_of_life").at(90, "hands_lifted")
+    assert "no-breath" not in rules(judged(awake, 200, marks)[1]), "hands on somebody awake do no work"
 
 
 def test_a_rule_for_some_casualties_is_silent_for_others() -> None:
