@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from itertools import zip_longest
+from itertools import pairwise, zip_longest
 from typing import TYPE_CHECKING
 
 from coach import wording
@@ -162,17 +162,17 @@ def _order(rule: Rule, say: str, source: str, found: Measures, language: str, ow
 
 
 def _absent(rule: Rule, say: str, source: str, found: Measures, language: str, owners: Owners) -> Iterator[Finding]:
-    """Something never seen, though hands worked on the chest for longer than the limit in all; hands that stay on
-    somebody awake do no work."""
-    worked = sum(run.last - run.first - _alive_in(found, run.first, run.last) for run in found.runs)
-    if found.floor.first(*rule.this) is not None or worked <= rule.worked_over + found.hand_ms + GRACE_MS:
+    """Something that did not come for longer than the limit, by the longest stretch without it."""
+    edges = [0, *(one.e for one in found.floor.all_of(rule.this)), found.floor.end]
+    worked, since, until = max((_worked(found, *ends), *ends) for ends in pairwise(edges))
+    if worked <= rule.worked_over + found.hand_ms + GRACE_MS:
         return
     yield Finding(
         rule.id,
         rule.severity or "minor",
-        found.floor.end,
-        found.runs[0].seqs[:1],
-        f"{say} ({clock(worked)})",
+        until,
+        next((run.seqs[:1] for run in found.runs if run.last > since), ()),
+        f"{say} {clock(worked)}",
         source,
         to_confirm=True,
         ask=wording.say(WORDS, language, "ask:missing"),
@@ -181,5 +181,12 @@ def _absent(rule: Rule, say: str, source: str, found: Measures, language: str, o
     )
 
 
-def _alive_in(found: Measures, since: int, until: int) -> int:
-    return sum(max(0, min(until, end) - max(since, start)) for start, end in found.floor.alive)
+def _worked(found: Measures, since: int, until: int) -> int:
+    """How long hands worked on the chest between two moments, in ms; on somebody awake they do no work."""
+    total = 0
+    for run in found.runs:
+        first, last = max(run.first, since), min(run.last, until)
+        if first < last:
+            total += last - first
+            total -= sum(max(0, min(last, end) - max(first, start)) for start, end in found.floor.alive)
+    return total

@@ -4,7 +4,7 @@ Forms: ``omitted`` and ``out_of_order`` (with a ``severity``, or "as the step");
 past their own ``within``); ``over``, ``under`` and ``outside`` a ``target`` (with an ``owner`` whose part counts, and
 ``by`` how much an aim may be missed); ``hands_on_over`` (``what``: the shock or the analysis that hands stayed on for);
 ``earlier`` (``this`` was seen before ``than``), ``missing_before`` (``than`` was seen and ``this`` not before it) and
-``absent`` (``this`` was never seen, though hands worked on the chest for longer than ``over`` in all).
+``absent`` (``this`` was not seen while hands worked on the chest for longer than ``over``).
 Any of them may have ``again``, what to do instead, ``when``, a guard on the facts of the casualty, and ``roles``, whose
 it is where several rescuers are there. A file without any such table is judged by all of its targets and steps.
 """

@@ -13,6 +13,27 @@ SHOCK = 'done = ["shock_pressed", "shock_delivered"]\nseverity = "critical"\n'
 BEGIN = 'done = ["compression", "hands_placed"]\nseverity = "critical"\n'
 
 SLIPS = {
+    "a finding whose condition asks for what is gone": Slip(
+        "finding-idle",
+        'when = "not drowning"             # five',
+        'when = "not called"             # five',
+        'when = "not called"             # five',
+        "asks for `called` after the drill",
+    ),
+    "a finding whose condition is misspelt": Slip(
+        "finding-idle",
+        'when = "not drowning"             # five',
+        'when = "not drownig"             # five',
+        'when = "not drownig"',
+        "did you mean `drowning`?",
+    ),
+    "a finding that cites nobody": Slip(
+        "unknown-name",
+        'source = ["ilcor-bls", "training"]\n\n[[finding]]\nid = "hands-off-long"',
+        'source = ["ilcor-blz", "training"]\n\n[[finding]]\nid = "hands-off-long"',
+        'source = ["ilcor-blz", "training"]',
+        "did you mean `ilcor-bls`?",
+    ),
     "a finding about another target than its own": Slip(
         "finding-alike",
         'over = { target = "hands_off", owner = "rescuer" }',

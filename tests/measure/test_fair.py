@@ -293,21 +293,25 @@ def test_a_thing_seen_too_early_or_not_at_all_before_another() -> None:
     assert rules(judged(drill({17: "breath", 18: "compression", 25: "unit_on"}), 30, file)[1]) == set()
 
 
-def test_a_thing_that_never_came_though_hands_worked_for_long() -> None:
-    missing = {"id": "no-breath", "absent": {"this": "breath", "over": "30 s"}, "say": "No breath", "severity": "major"}
+def test_a_thing_that_does_not_come_though_hands_work_for_long() -> None:
+    missing = {"id": "no-breath", "absent": {"this": "breath", "over": "30 s"}, "say": "So long", "severity": "major"}
     marks = with_findings(missing)
 
-    def told(worked: float, breath: float | None = None) -> Judgement:
+    def told(worked: float, *breaths: float) -> Judgement:
         story = Story("marks").at(10, "hands_placed").at(20, "hands_lifted").at(40, "hands_placed")
         story.at(30 + worked, "hands_lifted")
-        return judged(story if breath is None else story.at(breath, "breath"), 200, marks)[1]
+        for at in breaths:
+            story.at(at, "breath")
+        return judged(story, 200, marks)[1]
 
     assert "no-breath" not in rules(told(32)), "30 s, the second by hand and one of grace"
     one = only(told(33), "no-breath")
-    assert (one.severity, one.at, one.to_confirm, one.say) == ("major", 200_000, True, "No breath (0:33)")
+    assert (one.severity, one.at, one.to_confirm, one.say) == ("major", 200_000, True, "So long 0:33")
     assert "Seen and not pressed" in one.ask
-    for at in (5, 25, 150):
-        assert "no-breath" not in rules(told(90, breath=at)), "one breath at any time, and it is not absent"
+    assert "no-breath" not in rules(told(42, 25)), "10 s before the breath, 32 after it"
+    assert "no-breath" not in rules(told(74, 25, 72)), "three stretches, none too long"
+    late = only(told(74, 5, 75), "no-breath")
+    assert (late.at, late.say) == (75_000, "So long 0:45"), "a breath before all work does not count for it"
     awake = Story("marks").at(10, "hands_placed").at(30, "signs_of_life").at(90, "hands_lifted")
     assert "no-breath" not in rules(judged(awake, 200, marks)[1]), "hands on somebody awake do no work"
 

@@ -9,8 +9,9 @@ from coach.check.lint.sheet import Sheet
 from coach.measure.criteria import CRITERIA
 from coach.measure.rules import AS_THE_STEP, KINDS
 from coach.measure.targets import is_measured
+from coach.protocol import guards
 from coach.protocol.model import Step, Target, Track
-from coach.protocol.names import RESCUER_ROLES, plain_events
+from coach.protocol.names import BUILT_IN_FACTS, RESCUER_ROLES, plain_events
 from coach.protocol.positions import Path
 from coach.text import nearest
 from coach.units import parse_duration
@@ -150,6 +151,7 @@ def _findings(sheet: Sheet) -> None:
                 sheet.add("finding-idle", one.path, what, help_, side="value")
         if kind == "late":
             _without_limit(sheet, name, (*path, kind, "steps"), _list(row[kind].get("steps", [])))
+        _when(sheet, name, (*path, "when"), str(row.get("when", "")))
         if kind == "absent":
             _no_time(sheet, name, (*path, kind), row[kind].get("over"))
         if kind in ("over", "under", "outside"):
@@ -161,6 +163,32 @@ def _findings(sheet: Sheet) -> None:
                 help_ = f"did you mean `{near}`?" if near else f"one of {', '.join(GRADES)} is needed"
                 what = f"the finding `{name}` has a severity that there is not: `{grade}`"
                 sheet.add("finding-grade", (*at, "severity"), what, help_, side="value")
+
+
+def _when(sheet: Sheet, name: str, path: Path, text: str) -> None:
+    """The condition of a finding, which is asked after the drill: facts alone are left to ask then."""
+    if not text:
+        return
+    protocol = sheet.protocol
+    facts = {**protocol.facts, **BUILT_IN_FACTS}
+    waiting, asked = [text], set[str]()
+    while waiting:
+        try:
+            tests = list(guards.tests(guards.parse(waiting.pop())))
+        except guards.GuardProblem as problem:
+            what = f"the condition of the finding `{name}` does not read: {problem.what}"
+            sheet.add("finding-idle", path, what, problem.todo, side="value")
+            return
+        for test in tests:
+            word = getattr(test, "name", "")
+            if word in protocol.terms and word not in asked:
+                asked.add(word)
+                waiting.append(protocol.terms[word])
+            elif word not in (*protocol.terms, *facts):
+                what = f"the finding `{name}` asks for `{word or text}` after the drill, and there only facts are left"
+                near = nearest(word, facts)
+                help_ = f"did you mean `{near}`?" if near else f"the facts are {', '.join(facts)}"
+                sheet.add("finding-idle", path, what, help_, side="value")
 
 
 def _alike(sheet: Sheet) -> None:

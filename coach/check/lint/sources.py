@@ -8,6 +8,7 @@ from typing import Any
 from coach.check.lint.sheet import Sheet
 from coach.protocol.approval import approval_state, first_day
 from coach.protocol.positions import Path
+from coach.text import nearest
 
 STALE_YEARS = 2
 """How long a look at a source lasts. Guidance comes every five years with errata between (a choice of this program)."""
@@ -60,6 +61,14 @@ def lint_sources(sheet: Sheet) -> None:
         for index, row in enumerate(rows):
             cite((table, index), _names(row.get("source")), f"the {table} `{row.get('id', index + 1)}`")
     used.update(_names(protocol.pass_.get("source")))
+    judging: list[tuple[Path, dict[str, Any]]] = [(("pass",), protocol.pass_)]
+    judging += [(("finding", index), row) for index, row in enumerate(protocol.finding)]
+    for at, row in judging:
+        for word in _names(row.get("source")):
+            if word not in protocol.sources:  # the reader looks at everything else that cites one
+                near = nearest(word, protocol.sources)
+                help_ = f"did you mean `{near}`?" if near else "name one of [sources]"
+                sheet.add("unknown-name", (*at, "source"), f"unknown source `{word}`", help_, side="value")
     _dates(sheet, used)
 
 
