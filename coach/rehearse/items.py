@@ -184,10 +184,17 @@ class Listing:
         signs = {"signs_of_life", "life_fades"}
         return bool(sources) and "" not in sources and all(signs & self.entered_by(track, one) for one in sources)
 
-    def holds(self, step: Step) -> bool:
+    def called(self, track: str, name: str) -> bool:
+        """Whether a cue comes with a step, its own or that of an arrow into it."""
+        return bool(self.protocol.track[track].step[name].cue) or any(
+            self._leads(one, track, name) and one.arrow.cue for one in self.arrows
+        )
+
+    def holds(self, track: str, name: str) -> bool:
         """A step of the unit's in which the learner's part is to push on until the unit asks."""
+        step = self.protocol.track[track].step[name]
         return (
-            bool(step.cue)
+            self.called(track, name)
             and bool(step.done)
             and all(event in OBSERVATIONS and OBSERVATIONS[event].by == "unit" for event in step.done)
         )
@@ -245,10 +252,10 @@ class Listing:
     def _step_items(self, track: str, name: str, step: Step) -> Iterator[Item]:
         if self.breathless and ("breath" in step.done or self.own_answers(track, name)[:1] == ("breath",)):
             return  # nobody is asked for breaths in a protocol of pushes only
-        learners = bool(step.cue or any(self.by_learner(event) for event in step.done)) and bool(
+        learners = bool(self.called(track, name) or any(self.by_learner(event) for event in step.done)) and bool(
             self.own_answers(track, name)
         )
-        held = track != self.main and self.holds(step) and self._one_rescuer()
+        held = track != self.main and self.holds(track, name) and self._one_rescuer()
         if not (learners or (track, name) in self.quiet or held):
             return
         entered = self.entered_by(track, name)
@@ -295,10 +302,13 @@ class Listing:
         if step.cue and not by:
             return step.cue
         for one in self.arrows:
-            arrow = one.arrow
-            if one.track == track and arrow.to == name and arrow.cue and (event in arrow.on) == by:
-                return arrow.cue
+            if self._leads(one, track, name) and one.arrow.cue and (event in one.arrow.on) == by:
+                return one.arrow.cue
         return step.cue or step.late_cue
+
+    @staticmethod
+    def _leads(one: Placed, track: str, name: str) -> bool:
+        return one.track == track and one.arrow.to == name
 
     def _family(self, track: str, name: str, step: Step, entered: set[str]) -> str:
         done = set(step.done)

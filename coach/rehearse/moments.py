@@ -282,7 +282,12 @@ class Moments:
                 if not optional or scene.thirty:
                     item = self._id(track, self._variant(scene, track, step_name), rights)
                     found.append((2 if optional else 0 if track == main else 1, self._moment(item, rights)))
-            elif track != main and self.listing.holds(step) and not self.hands_on(state) and self.pushes_fit(state):
+            elif (
+                track != main
+                and self.listing.holds(track, step_name)
+                and not self.hands_on(state)
+                and self.pushes_fit(state)
+            ):
                 found.append((1, self._moment(self._id(track, step_name), (PUSH,))))
         return min(found, key=lambda entry: entry[0])[1] if found else None
 

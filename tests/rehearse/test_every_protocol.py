@@ -81,7 +81,7 @@ def test_a_loose_pad_is_pressed_down_whichever_it_is_or_pushes_go_on() -> None:
 
 def test_why_is_the_cue_by_which_the_step_was_entered() -> None:
     walk, moment, said = at_item(ERC, "step:rescuer.press_shock")
-    assert walk.why(moment.item)["en"] == "Ready. Nobody near? Give the shock now." and "Ready. Your hand" in said
+    assert walk.why(moment.item)["en"] == "Ready. Nobody near, air safe? Give it now." and "Ready. Your hand" in said
     walk, moment, _ = at_item(ERC, "step:rescuer.hands_back@no_shock_advised")
     assert walk.why(moment.item)["en"].startswith("No shock is not recovery")
 
