@@ -77,9 +77,10 @@ A part is pinned as a base is. Parts are laid on in the order in which they stan
 def explain(word: str, json: bool) -> int:
     """Print what a code of the checker or a table of a file means; without a word, all of them."""
     from coach.check.explain import CODES
+    from coach.measure.rules import KINDS
     from coach.protocol.reference import PLACES
 
-    word = "" if word == "all" else word
+    word = "" if word == "all" else "finding" if word in KINDS else word  # the forms of a finding stand with it
     known = (*CODES, *PLACES, *WORDS)
     if word and word not in known:
         near = nearest(word, known) or ""

@@ -96,6 +96,7 @@ class Laying:
 
     def _change(self, node: Node, wanted: dict[str, Any], path: Path, at: Path) -> None:
         """Change members of ``node``; ``path`` is where the local file says so, ``at`` where the base has them."""
+        anew = _said_anew(node, wanted)
         for key, value in wanted.items():
             here, there = (*path, key), (*at, key)
             if not at and key == "arrow":
@@ -118,12 +119,13 @@ class Laying:
                 self._change(node.value[key], value, here, there)
                 self._other_languages(node.value[key], value, here)
             else:
-                self._put(node, key, value, here, there)
+                self._put(node, key, value, here, there, anew)
 
-    def _put(self, node: Node, key: str, value: Any, here: Path, there: Path) -> None:
+    def _put(self, node: Node, key: str, value: Any, here: Path, there: Path, beside: bool = False) -> None:
+        """``beside`` where it is one language of a wording that changes in another: saying it again is no slip."""
         old = plain(node.value[key])
         self._less(node, there, old, value, here)
-        if _same(old, value):
+        if _same(old, value) and not beside:
             self.notices.at_key(here, f"`{key}` changes nothing: the base says {_short(old)} too", todo="leave it out")
         node.value[key] = planted(value, self.layer, here, f"changed, was {_short(old)}")
 
@@ -149,8 +151,8 @@ class Laying:
 
     def _other_languages(self, node: Node, wanted: dict[str, Any], here: Path) -> None:
         """Say so where a wording changed in some languages only: the others still say what the base says."""
-        texts = [key for key, item in node.value.items() if isinstance(item.value, str) and len(key) in (2, 3, 5, 6)]
-        if "en" in node.value and len(texts) == len(node.value):
+        texts = _languages(node)
+        if texts:
             left = sorted(set(texts) - set(wanted))
             if left:
                 what = (
@@ -412,6 +414,17 @@ def _ident(row: Node, path: tuple[str, ...]) -> str:
 
 def _dotted(path: Path) -> str:
     return ".".join(str(part)[:64] for part in path)
+
+
+def _languages(node: Node) -> list[str]:
+    """The languages of a wording; none where it is another kind of table."""
+    texts = [key for key, item in node.value.items() if isinstance(item.value, str) and len(key) in (2, 3, 5, 6)]
+    return texts if "en" in node.value and len(texts) == len(node.value) else []
+
+
+def _said_anew(node: Node, wanted: dict[str, Any]) -> bool:
+    """Whether a wording changes in one language at least."""
+    return any(key in wanted and not _same(plain(node.value[key]), wanted[key]) for key in _languages(node))
 
 
 def _same(old: Any, new: Any) -> bool:

@@ -244,6 +244,8 @@ def test_explain_tells_what_may_stand_in_each_table_of_a_file(capsys: pytest.Cap
     assert capsys.readouterr().out == listed
     assert main(["explain", "observations"]) == 0
     assert "shock_pressed" in capsys.readouterr().out
+    assert main(["explain", "absent"]) == 0
+    assert capsys.readouterr().out.startswith("finding: [[finding]]")
     assert main(["explain", "stpe"]) == 2
     assert "did you mean step?" in capsys.readouterr().err
     assert main(["explain", "timer", "--json"]) == 0

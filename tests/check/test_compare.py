@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coach.check.compare.guards import Room, compare_guards
+from coach.check.compare.judged import finds_less
 from coach.check.compare.parts import SECTIONS, differences_of
 from coach.check.compare.runs import compare_runs
 from coach.check.compare.words import compare
@@ -197,6 +198,16 @@ def test_guards_that_are_called_the_same_agree_in_the_engine(
         assert answers[0] == answers[1]
 
 
+def test_what_a_finding_asks_less_of() -> None:
+    late = {"id": "a", "absent": {"this": "breath", "over": "60 s"}, "severity": "major", "say": {"en": "x"}}
+    assert finds_less(late, None)
+    assert finds_less(late, {**late, "severity": "minor"}) and not finds_less(late, {**late, "severity": "critical"})
+    assert finds_less(late, {**late, "absent": {"this": "breath", "over": "2 min"}})
+    assert not finds_less(late, {**late, "absent": {"this": "breath", "over": "30 s"}})
+    assert not finds_less(late, {**late, "absent": {"this": "breath", "over": "soon"}})
+    assert not finds_less(late, {**late, "say": {"en": "y"}})
+
+
 # --- differences ------------------------------------------------------------------------------------------------------
 
 
@@ -220,10 +231,10 @@ def test_guards_that_are_called_the_same_agree_in_the_engine(
         ('to = "away", unmark = "clear_said"', 'to = "away"',
          ["arrows | unit, armed: on shock pressed (fired) | unmarks nothing instead of clear_said"]),
         ('severity = "critical"', 'severity = "minor"',
-         ["arrows | unit, armed: on shock pressed (early) | its fault is minor instead of critical"]),
+         ["relaxed | unit, armed: on shock pressed (early) | its fault is minor instead of critical"]),
         ("armed = true", "", ["arrows | step armed | armed false instead of true"]),
         ('[[finding]]\nid = "gap-long"', '[[finding]]\nid = "gap-longer"',
-         ["other | finding gap-long | gone",
+         ["relaxed | finding gap-long | gone",
           "other | finding gap-longer | new: id = gap-longer, over = { target = gap }, severity = minor"]),
         ('[[rule]]\nid = "clear"', '[[rule]]\nid = "cleared"',
          ["relaxed | clear | gone, without a reason (“A clear call.”)",

@@ -20,6 +20,7 @@ SHIPPED = sorted((Path(__file__).parents[2] / "protocols").glob("*-*/[!p]*.toml"
 BASE = next(path for path in SHIPPED if path.parts[-2:] == ("erc-2025", "adult-one-rescuer.toml"))
 TEXT = BASE.read_text(encoding="utf-8")
 TODAY = date(2026, 11, 25)
+SECOND_PAD = TEXT[TEXT.index("[[track.unit.step.second_pad.go]]") : TEXT.index("[track.unit.step.other_pad]")]
 
 
 def linted(text: str, today: date = TODAY) -> Linted:
@@ -130,17 +131,17 @@ SLIPS = {
     ),
     "a gap at the border": Slip(
         "guard-gap",
-        '  { on = "pad_left", when = "right_on", to = "unit_ready" },\n  { on = "pad_left", to = "other_pad" },',
-        '  { on = "pad_left", when = "weight < 25 kg", to = "unit_ready" },\n'
-        '  { on = "pad_left", when = "weight > 25 kg or unknown(weight)", to = "other_pad" },',
+        SECOND_PAD,
+        'go = [\n  { on = "pad_left", when = "weight < 25 kg", to = "unit_ready" },\n'
+        '  { on = "pad_left", when = "weight > 25 kg or unknown(weight)", to = "other_pad" },\n]\n\n',
         '"weight > 25 kg or unknown(weight)"',
         "weight 25 kg",
     ),
     "an overlap": Slip(
         "guard-overlap",
-        '  { on = "pad_left", when = "right_on", to = "unit_ready" },\n  { on = "pad_left", to = "other_pad" },',
-        '  { on = "pad_left", when = "rescuers <= 2", to = "unit_ready" },\n'
-        '  { on = "pad_left", when = "rescuers >= 2", to = "other_pad" },',
+        '  { on = "pad_left", to = "other_pad" },\n]',
+        '  { on = "pad_left", when = "rescuers <= 2", to = "second_pad" },\n'
+        '  { on = "pad_left", when = "rescuers >= 2", to = "other_pad" },\n]',
         '"rescuers >= 2"',
         "rescuers 2",
     ),

@@ -10,6 +10,7 @@ from coach.check.lint.file import Linted, failing, lint
 from coach.check.proof.checked import check_rules
 from coach.check.whole import report_rules
 from coach.protocol.library import find_protocol
+from coach.protocol.overlay import effective
 from coach.protocol.reading import digest
 from tests.check.test_lint import BASE, TEXT, TODAY, line_of
 
@@ -143,6 +144,23 @@ def test_a_relaxation_with_a_reason_is_waived_and_what_stands_over_it_need_not_s
     assert one.code == "overlay-relaxed" and one.waived
     pair = BASE.with_name("child-two-rescuers.toml").read_text(encoding="utf-8")
     assert lint(pair, "pair.toml", BASE.parent.parent, TODAY).findings == ()
+
+
+def test_a_waiver_of_a_base_does_not_cover_what_stands_over_it() -> None:
+    """It was written for what the base does to its own base, and for that number."""
+    child = BASE.with_name("child-one-rescuer.toml").read_text(encoding="utf-8")
+    head = HEAD.replace("adult-one", "child-one").replace(digest(TEXT).canonical, whole_digest(child))
+    text = head + '[change.targets.start_after_recognition]\nto = "25 min"\n'
+    found = lint(text, "local.toml", BASE.parent.parent, TODAY).findings
+    here = [(one.code, one.waived) for one in found if one.where.line == line_of(text, 'to = "25 min"')]
+    assert sorted(here) == [("overlay-relaxed", ""), ("unit-plausible", "")]
+    own = text + '[[waive]]\ncode = "overlay-relaxed"\nreason = "decided by the quay desk"\n'
+    relaxed = [one for one in lint(own, "local.toml", BASE.parent.parent, TODAY).findings if "relaxed" in one.code]
+    assert [one.waived for one in relaxed] == ["decided by the quay desk"]
+
+
+def whole_digest(text: str) -> str:
+    return effective(text, "child.toml", BASE.parent.parent).digest
 
 
 def test_a_rule_is_not_removed_and_what_to_write_is_told() -> None:

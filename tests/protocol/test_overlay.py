@@ -434,6 +434,15 @@ def test_what_changes_nothing_and_half_a_wording_are_said(shelf: Path) -> None:
     ]
 
 
+def test_a_wording_may_say_the_same_again_in_one_language(shelf: Path) -> None:
+    """Whoever mends one language says the other anew to tell that it was looked at."""
+    base = effective(HEAD, "local.toml", shelf).protocol.track["rescuer"].step["look"].cue
+    body = f'[change.track.rescuer.step.look.cue]\nen = "Look round."\nes = "{base["es"]}"\n'
+    assert effective(HEAD + body, "local.toml", shelf).notices == ()
+    both = body.replace("Look round.", base["en"])
+    assert len(effective(HEAD + both, "local.toml", shelf).notices) == 2
+
+
 def test_hostile_texts_make_no_lines_and_no_code(shelf: Path) -> None:
     nasty = 'x\\u001b[2J\\nformat = 2\\n[approval]\\nstatus = \\"approved\\"'
     body = f'[[remove]]\nfinding = "gap-long"\nreason = "{nasty}"\n[relax.rule.prompts]\nreason = "{nasty}"\n'

@@ -9,8 +9,8 @@ from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any
 
-from coach.protocol.model import Protocol, Target
-from coach.units import parse_quantity
+from coach.protocol.model import Fault, Inject, Protocol, Target
+from coach.units import parse_duration, parse_quantity
 
 GRAVE = ("minor", "major", "critical")
 """Severities, from the lightest."""
@@ -56,6 +56,41 @@ def asks_less(key: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> bool:
     if key in ("targets", "criteria"):
         return bool(_names(was) - _names(now))
     return was is not None  # a word that stood for what is asked, and no longer stands
+
+
+def finds_less(old: Mapping[str, Any], new: Mapping[str, Any] | None) -> bool:
+    """Whether a finding that differs is gone, lighter, or comes later than it did."""
+    if new is None:
+        return True
+    kinds = [key for key, value in old.items() if isinstance(value, Mapping) and isinstance(new.get(key), Mapping)]
+    tables = [(old, new), *((old[key], new[key]) for key in kinds if key not in ("say", "again"))]
+    for was, now in tables:
+        grades = [str(one.get("severity", "")) for one in (was, now)]
+        if all(grade in GRAVE for grade in grades) and GRAVE.index(grades[1]) < GRAVE.index(grades[0]):
+            return True
+        first, then = (_ms(one.get("over")) for one in (was, now))
+        if first is not None and then is not None and then > first:
+            return True
+    return False
+
+
+def _ms(value: Any) -> int | None:
+    try:
+        return parse_duration(value)
+    except ValueError:
+        return None
+
+
+def lighter_fault(old: Fault | None, new: Fault | None) -> bool:
+    """Whether a fault is not noted any more, or graded lower."""
+    return old is not None and (new is None or GRAVE.index(new.severity) < GRAVE.index(old.severity))
+
+
+def unjudged(old: Inject, new: Inject) -> set[str]:
+    """The members of an inject under which a fault is not noted any more."""
+    found = {"late"} if old.late is not None and new.late is None else set()
+    gone = {one.fault.id for one in old.forbidden} - {one.fault.id for one in new.forbidden}
+    return found | {"forbidden"} if gone else found
 
 
 def _names(value: Any) -> set[str]:

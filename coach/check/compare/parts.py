@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from coach.check.compare.arrows import Pair, differences, named, pairs, reordered
 from coach.check.compare.guards import Room, compare_guards
-from coach.check.compare.judged import asks_less, waivers, widened
+from coach.check.compare.judged import asks_less, finds_less, lighter_fault, unjudged, waivers, widened
 from coach.check.compare.renames import called_anew, renames
 from coach.protocol.expr import names
 from coach.protocol.guards import parse
@@ -326,7 +326,10 @@ def _arrows(
 ) -> Iterator[Change]:
     for pair in matched:
         if pair.new is None:
-            yield Change("arrows", named(pair), "gone")
+            if pair.old is not None and pair.old.fault is not None:
+                yield Change("relaxed", named(pair), f"gone, and with it the {pair.old.fault.severity} fault")
+            else:
+                yield Change("arrows", named(pair), "gone")
         elif pair.old is None:
             to = f"to {pair.new.to}" if pair.new.to else "stays"
             when = f", when {pair.new.when}" if pair.new.when else ""
@@ -335,7 +338,8 @@ def _arrows(
         else:
             told = _by_term(pair.old.when, pair.new.when, terms)
             for what, runs in differences(pair, *rooms, renamed, asked=not told):
-                yield Change("arrows", named(pair), what, runs)
+                lighter = what.startswith("its fault is ") and lighter_fault(pair.old.fault, pair.new.fault)
+                yield Change("relaxed" if lighter else "arrows", named(pair), what, runs)
     for first, second in reordered(matched, new, rooms[1]):
         yield Change("arrows", named(first), f"tried before {named(second)} now, and both can hold at once")
 
@@ -358,13 +362,23 @@ def _other(old: Protocol, new: Protocol, rooms: tuple[Room, Room], terms: Collec
             inject.pop("within", None)
             inject.pop("when", None)
             _without_words(inject)
-    yield from _table("other", "inject", injects[0], injects[1])
+    for change in _table("other", "inject", injects[0], injects[1]):
+        fewer = any(
+            change.where == f"inject {name}" and change.what.startswith(f"{key} ")
+            for name, one in old.inject.items()
+            if name in new.inject
+            for key in unjudged(one, new.inject[name])
+        )
+        yield replace(change, section="relaxed") if fewer else change
     for name in [name for name in old.inject if name in new.inject]:
         was, now = old.inject[name].when, new.inject[name].when
         if not _by_term(was, now, terms):
             yield from _asked("other", f"inject {name}", "can come", was, now, rooms)
     findings = [{str(item.get("id", "")): item for item in each.finding} for each in (old, new)]
-    yield from _table("other", "finding", findings[0], findings[1], runs=False)
+    for change in _table("other", "finding", findings[0], findings[1], runs=False):
+        ident = change.where.removeprefix("finding ")
+        less = not change.what.startswith("new") and finds_less(findings[0][ident], findings[1].get(ident))
+        yield replace(change, section="relaxed") if less else change
     for key in _changed_keys(old.pass_, new.pass_, _APART):
         section: Section = "relaxed" if asks_less(key, old.pass_, new.pass_) else "other"
         yield Change(

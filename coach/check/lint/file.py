@@ -62,6 +62,7 @@ def lint(
         return Linted(None, None, text, tuple(map(of_reading, problems.problems)), None)
     own, file, part = (text, name, "") if trial is None else (trial.text, trial.name, trial.id)
     sheet = Sheet(whole.protocol, whole.text, file, whole.root, locate(own), today or date.today(), part)
+    sheet.bases = frozenset(one.id for one in whole.under if one.kind == "base")
     lint_all(sheet)
     sheet.findings += map(_of_notice, (*whole.notices, *whole.relaxed))
     rules = _rules(sheet)
@@ -150,13 +151,22 @@ UNWAIVABLE = frozenset({"rule-broken", "vacuous-rule", "bad-rule"})
 """What stands whoever accepts it: a rule that is not proved to hold is no rule, and what it holds off may happen."""
 
 
+OWN_DEEDS = frozenset({"overlay-relaxed"})
+"""What a local file does to its base: a waiver of the base was written for what the base did to its own."""
+
+
 def settled(sheet: Sheet) -> tuple[Finding, ...]:
     """All findings in order of place, those that a waiver covers marked, and those about waivers."""
     found = list(dict.fromkeys(sheet.findings))
     probe = Sheet(sheet.protocol, sheet.text, sheet.file, sheet.root, sheet.own, sheet.today, sheet.part)
     for index, waive in enumerate(sheet.protocol.waive):
-        covered = [number for number, one in enumerate(found) if _covers(waive.code, waive.where, one)]
         path: Path = ("waive", index)
+        covered = [
+            number
+            for number, one in enumerate(found)
+            if _covers(waive.code, waive.where, one)
+            and not (one.code in OWN_DEEDS and origin(sheet.root, path)[0] in sheet.bases)
+        ]
         place = f" at `{waive.where}`" if waive.where else ""
         if not waive.reason.strip():
             probe.add("waive-without-reason", path, f"the waiver of `{waive.code}` gives no reason", "say why")

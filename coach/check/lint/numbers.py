@@ -12,7 +12,7 @@ from coach.measure.targets import bound
 from coach.protocol.guards import Compare
 from coach.protocol.guards import tests as tests_of
 from coach.protocol.positions import Path
-from coach.units import duration_text, held, quantity_text
+from coach.units import MS_PER, duration_text, held, parse_quantity, quantity_text
 
 BREATHS_MS = 5_000
 """From the last push of one run to the first of the next, with two breaths between (common practice, no source)."""
@@ -283,11 +283,13 @@ def _targets(sheet: Sheet) -> None:
     for name, target in sheet.protocol.targets.items():
         for key, value in (("from", target.from_), ("to", target.to), ("value", target.value)):
             found = bound(value, target.unit)
-            if found is None or target.unit not in _TARGETS or isinstance(value, str):
+            unit = "s" if isinstance(value, str) and parse_quantity(value)[1] in MS_PER else target.unit
+            if found is None or unit not in _TARGETS:
                 continue
-            low, high = _TARGETS[target.unit]
+            low, high = _TARGETS[unit]
             if not low <= found <= high:
-                what = f"the target `{name}` has {value} {target.unit}: is the unit right?"
+                shown = value if isinstance(value, str) else f"{value} {target.unit}"
+                what = f"the target `{name}` has {shown}: is the unit right?"
                 sheet.add("unit-plausible", ("targets", name, key), what, "mend the unit, or waive this", side="value")
 
 

@@ -82,7 +82,7 @@ class Sheet(Page):
     """One protocol under the lint. ``text`` is the whole protocol in force, ``today`` the day to judge dates by.
 
     ``part`` is the id of a part that alone is looked at: ``file`` and ``own`` are that part's then, and what is found
-    elsewhere is not kept."""
+    elsewhere is not kept. ``bases`` are the ids of the protocols that a local file stands over."""
 
     def __init__(
         self, protocol: Protocol, text: str, file: str, root: Node, own: Positions, today: date, part: str = ""
@@ -93,6 +93,7 @@ class Sheet(Page):
         self.today = today
         self.root = root
         self.part = part
+        self.bases: frozenset[str] = frozenset()
 
     # --- places -----------------------------------------------------------------------------------------------------
 
