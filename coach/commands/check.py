@@ -36,11 +36,11 @@ def check(names: Sequence[str], *, json: bool, sarif: bool, injects: int, second
     unreadable = False
     with Workers() as workers:
         for name in names:
-            found = _checked(name, injects, limit, workers)
-            if found is None:
-                unreadable = True
-                continue
+            found, read = _checked(name, injects, limit, workers)
+            unreadable = unreadable or not read
             checks.append(found)
+            if not read:
+                continue
             if scripts is not None:
                 _write_stories(found, scripts)
             if not (json or sarif):
@@ -58,10 +58,12 @@ def check(names: Sequence[str], *, json: bool, sarif: bool, injects: int, second
     return UNDECIDED if any(one.undecided for one in checks) else FINE
 
 
-def _checked(name: str, injects: int, limit: Limit, workers: Workers) -> FileCheck | None:
-    """One file, or the protocol of that name; None, and a complaint, for what is no readable text."""
+def _checked(name: str, injects: int, limit: Limit, workers: Workers) -> tuple[FileCheck, bool]:
+    """One file, or the protocol of that name, and whether it could be read; what cannot is complained of, and its
+    problems stand as findings for whoever reads those alone."""
+    from coach.check.lint.file import of_reading
     from coach.check.others import check_other
-    from coach.check.whole import check_file
+    from coach.check.whole import FileCheck, check_file
     from coach.commands.lists import kind_of
     from coach.protocol.library import find_protocol
     from coach.protocol.problems import FileProblems
@@ -78,13 +80,15 @@ def _checked(name: str, injects: int, limit: Limit, workers: Workers) -> FileChe
             folder = path.absolute().parent.parent
             if kind != "protocol":
                 beside = folder.parent if kind == "scenario" else folder
-                return check_other(text, shown, kind, beside, limit=limit, progress=meter.tell, workers=workers)
-            return check_file(
-                text, shown, folder=folder, injects=injects, limit=limit, progress=meter.tell, workers=workers
-            )
+                told = check_other(text, shown, kind, beside, limit=limit, progress=meter.tell, workers=workers)
+            else:
+                told = check_file(
+                    text, shown, folder=folder, injects=injects, limit=limit, progress=meter.tell, workers=workers
+                )
+            return told, True
     except FileProblems as problems:
         complain(str(problems))
-        return None
+        return FileCheck(shown, None, tuple(map(of_reading, problems.problems))), False
 
 
 def _short(path: Path) -> str:

@@ -25,7 +25,7 @@ def relaxation(at: Path, old: Any, new: Any, unit: str = "") -> str:
             return f"severity {new} instead of {before}"
     elif key == "required" and new is False and old is not False:
         return "required = false, and it was required"
-    elif (key in ("from", "to") and at[0] == "targets") or key in ("within", "by"):
+    elif (key in ("from", "to") and at[0] == "targets") or key in ("within", "by", "over"):
         amounts = [_amount(value, unit) for value in (old, new)]
         if amounts[0] is not None and amounts[1] is not None and _wider(str(key), amounts[0], amounts[1]):
             return f"{key} {_told(new, unit)} instead of {_told(old, unit)}"

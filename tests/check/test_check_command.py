@@ -267,6 +267,20 @@ def test_progress_goes_to_a_terminal_only_and_wipes_itself_away(
     assert told.rstrip("\r").rsplit("\r", 1)[-1].strip() == ""
 
 
+@pytest.mark.parametrize("form", ["--json", "--sarif"])
+def test_what_cannot_be_read_stands_in_what_a_program_reads(
+    form: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "bad.toml").write_text("format = 1\nid = [\n", encoding="utf-8")
+    for name, what in (("bad.toml", "not TOML"), ("gone.toml", "there is no such file")):
+        assert main(["check", form, str(tmp_path / name)]) == 2
+        said, complained = capsys.readouterr()
+        assert what in complained
+        told = json.loads(said)
+        found = told["files"][0]["findings"] if form == "--json" else told["runs"][0]["results"]
+        assert len(found) == 1 and what in json.dumps(found[0])
+
+
 @pytest.mark.skipif(sys.platform != "linux", reason="looks for the processes beside it as Linux has them")
 def test_an_interrupt_ends_every_process_without_a_word() -> None:
     command = [sys.executable, "-m", "coach", "check", "--injects", "1", "erc-2025/child-one-rescuer"]

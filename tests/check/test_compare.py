@@ -360,6 +360,13 @@ def test_a_pass_that_asks_for_less_stands_with_what_is_relaxed(old: str, new: st
     assert f"or what is signed, differs all the same: {expected.split(' | ')[1]}." in page
 
 
+def test_where_all_runs_are_alike_other_words_are_pointed_at() -> None:
+    heard = "Other words are heard"
+    assert heard in text_of(FILE, FILE.replace('en = "Look."', 'en = "Stop looking."', 1))
+    assert heard not in text_of(FILE, FILE.replace('grade = "local"', 'grade = "read"', 1))
+    assert heard not in text_of(FILE, FILE.replace('after = "2 min"', 'after = "110 s"', 1))
+
+
 def test_a_waiver_that_goes_or_has_another_reason_is_told() -> None:
     waived = FILE + '\n[[waive]]\ncode = "x"\nreason = "So."\n'
     assert said(read_protocol(waived), BASE) == ["waived | x | no longer waived"]

@@ -41,6 +41,13 @@ SLIPS = {
         'over = { target = "breath_gap" }',
         "`breath-gap-long` judges `breath_gap` as `hands-off-long` does",
     ),
+    "a finding for some about what is judged for all": Slip(
+        "finding-alike",
+        'over = { target = "start_after_recognition" }',
+        'over = { target = "hands_off" }',
+        'over = { target = "hands_off", owner = "rescuer" }',
+        "`hands-off-long` judges `hands_off` as `start-late` does",
+    ),
     "what never came, after no time at all": Slip(
         "finding-idle",
         'absent = { this = "breath", over = "60 s" }',

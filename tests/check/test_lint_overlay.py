@@ -91,6 +91,7 @@ def test_a_local_file_may_waive(tmp_path: Path) -> None:
     [
         ('[change.track.rescuer.step.begin]\nseverity = "major"\n', "severity", "severity major instead of critical"),
         ('[change.finding.start-late]\nseverity = "minor"\n', "severity", "severity minor instead of major"),
+        ('[change.finding.no-breath.absent]\nover = "3 min"\n', "over", "over 3 min instead of 60 s"),
         ("[add.track.unit.step.first_pad]\nrequired = false\n", "required", "required = false"),
         ('[add.track.unit.step.first_pad]\nseverity = "minor"\n', "severity", "severity minor instead of major"),
         ("[change.targets.hands_off]\nto = 15\n", "to = 15", "to 15 s instead of 10 s"),

@@ -50,6 +50,11 @@ class Comparison:
         return tuple(dict.fromkeys(one_line(one.where) for one in self.changes if one.section != "wording"))
 
     @property
+    def reworded(self) -> bool:
+        """Whether a learner hears or reads other words; sources are not said."""
+        return any(one.section == "wording" and not one.where.startswith("source ") for one in self.changes)
+
+    @property
     def decided(self) -> bool:
         """Whether it is known that there is a difference, or that there is none. Only another order of tables, on which
         the search found nothing, is none."""
@@ -88,6 +93,8 @@ class Comparison:
         if not self.changes:
             out += ["", "No difference in what stands in the two files" + _ordered(self.found.order)]
         out += ["", *_runs(self.runs)]
+        if self.runs.kind == "same" and self.reworded:
+            out.append("Other words are heard in them all the same: those above under Wording. Read each.")
         if self.runs.kind == "same" and (judged := self.judged):
             out.append(f"What a run is judged by, or what is signed, differs all the same: {', '.join(judged)}.")
         return "\n".join(out)

@@ -192,19 +192,25 @@ def _when(sheet: Sheet, name: str, path: Path, text: str) -> None:
 
 
 def _alike(sheet: Sheet) -> None:
-    """Two findings that judge one target in one way: one of them was meant for another."""
-    first: dict[tuple[str, str, str], str] = {}
+    """Two findings that judge one target in one way for the same casualty: one of them was meant for another."""
+    before: list[tuple[str, str, str, str]] = []
     for index, row in enumerate(sheet.protocol.finding):
+        name, when = str(row.get("id", index + 1)), str(row.get("when", ""))
         for kind in ("over", "under", "outside"):
             asked = row.get(kind)
             if not isinstance(asked, dict):
                 continue
-            target, name = str(asked.get("target", "")), str(row.get("id", index + 1))
-            other = first.setdefault((kind, target, str(row.get("when", ""))), name)
-            if other != name:
-                what = f"the finding `{name}` judges `{target}` as `{other}` does"
+            target = str(asked.get("target", ""))
+            others = [
+                other
+                for other, one, of, condition in before
+                if (one, of) == (kind, target) and (condition == when or "" in (condition, when))
+            ]
+            if others:
+                what = f"the finding `{name}` judges `{target}` as `{others[0]}` does"
                 path: Path = ("finding", index, kind, "target")
                 sheet.add("finding-alike", path, what, "name the target that it is about", side="value")
+            before.append((name, kind, target, when))
 
 
 def _named(sheet: Sheet, path: Path, kind: str, asked: dict[str, object]) -> Iterator[_Named]:
