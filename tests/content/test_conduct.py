@@ -296,7 +296,7 @@ def test_a_stop_is_called_out_ten_seconds_after_the_last_push(ident: str) -> Non
 
 @pytest.mark.parametrize("ident", PROTOCOLS)
 def test_a_missing_call_is_asked_for_twice_and_one_that_was_made_never(ident: str) -> None:
-    words = "Has anyone phoned? Loudspeaker on, push meanwhile."
+    words = "Has anyone phoned? Loudspeaker on, go on meanwhile."
     bare = [entry for entry in SETUP if entry[1] != "call_made"]
     assert told(Bench(ident).play([*bare, *pushes(20, 90)]).wait(70), words) == [30, 45]
     assert told(Bench(ident).play([*bare, *pushes(20, 90), (31, "call_made")]).wait(70), words) == [30]
