@@ -8,6 +8,7 @@ import sys
 import tempfile
 import time
 from pathlib import Path
+from typing import NamedTuple
 
 from coach.check.proof.checked import check_rules
 from coach.check.proof.prove import Prover, Scope
@@ -15,9 +16,7 @@ from coach.check.proof.rules import read_rules
 from coach.check.states.classes import Explorer, Limit
 from coach.check.states.inputs import EACH
 from coach.check.states.slicing import Interest
-from coach.check.whole import FileCheck, check_file
-from coach.cores import Workers
-from coach.protocol.library import Entry, list_protocols, load_protocol
+from coach.protocol.library import list_protocols, load_protocol
 from coach.protocol.model import Protocol
 from tests.bench.figures import Figure
 
@@ -28,26 +27,36 @@ WITH_INJECTS = 20.0
 MEMORY_MB = 500.0
 
 
-def _checked(entry: Entry, injects: int) -> tuple[FileCheck, float]:
-    text = entry.text()
-    began = time.perf_counter()
-    with Workers() as workers:
-        checked = check_file(text, str(entry.path), injects=injects, workers=workers)
-    return checked, time.perf_counter() - began
+class Run(NamedTuple):
+    """One check in a process of its own: seconds from the file's text to its verdicts, the most memory of it and of the
+    largest process beside it (what they share is counted twice), and what came out."""
+
+    seconds: float
+    memory_mb: float
+    holds: int
+    rules: int
+    classes: int
 
 
-def _memory_mb(ident: str) -> float:
-    """The most memory of a process of its own that checks one file, and of the largest beside it; what they share is
-    counted twice."""
+def _checked(ident: str, injects: int) -> Run:
     code = (
-        "import resource\n"
+        "import resource, time\n"
+        "from coach.check.whole import check_file\n"
+        "from coach.check.proof import checked\n"
+        "from coach.cores import Workers\n"
         "from coach.protocol.library import find_protocol\n"
-        "from tests.bench.bench_check import _checked\n"
-        f"_checked(find_protocol({ident!r}), 0)\n"
-        "print(sum(resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)))\n"
+        f"entry = find_protocol({ident!r})\n"
+        "began = time.perf_counter()\n"
+        "with Workers() as workers:\n"
+        f"    found = check_file(entry.text(), str(entry.path), injects={injects}, workers=workers)\n"
+        "seconds = time.perf_counter() - began\n"
+        "most = sum(resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))\n"
+        "holds = sum(one.kind == 'holds' for one in found.rules)\n"
+        "print(seconds, most / 1024, holds, len(found.rules), found.classes)\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=600)
-    return int(done.stdout) / 1024
+    seconds, memory, *counts = done.stdout.split()
+    return Run(float(seconds), float(memory), *map(int, counts))
 
 
 def _rate(protocol: Protocol) -> float:
@@ -88,13 +97,12 @@ def run() -> list[Figure]:
     """Every shipped protocol: seconds without and with injects, memory, against SPIN."""
     figures: list[Figure] = []
     for entry in (one for one in list_protocols() if one.where == "shipped"):
-        checked, seconds = _checked(entry, 0)
-        held = sum(one.kind == "holds" for one in checked.rules)
-        note = f"{held} of {len(checked.rules)} rules hold, {checked.classes} classes"
-        figures.append(Figure(f"{entry.id}: file to verdicts", seconds, "s", SECONDS, "less", note))
-        _, injects = _checked(entry, 1)
+        plain = _checked(entry.id, 0)
+        note = f"{plain.holds} of {plain.rules} rules hold, {plain.classes} classes"
+        figures.append(Figure(f"{entry.id}: file to verdicts", plain.seconds, "s", SECONDS, "less", note))
+        figures.append(Figure(f"{entry.id}: memory", plain.memory_mb, "MB", MEMORY_MB, "less"))
+        injects = _checked(entry.id, 1).seconds
         figures.append(Figure(f"{entry.id}: with every single inject", injects, "s", WITH_INJECTS, "less"))
-        figures.append(Figure(f"{entry.id}: memory", _memory_mb(entry.id), "MB", MEMORY_MB, "less"))
         figures.append(Figure(f"{entry.id}: classes a second", _rate(load_protocol(entry.id)[0]), "/s"))
         spin = _against_spin(entry.id)
         if spin is not None:

@@ -92,11 +92,12 @@ class _Attempt:
     left: tuple[str, ...]
 
 
-STAGES = ((0,), (1, 3), (2, 4))
-"""Places among :data:`ATTEMPTS` that are looked at together: those of a stage need nothing of each other."""
+STAGES = ((0, 1, 3), (1, 3), (2, 4))
+"""Places among :data:`ATTEMPTS` that are looked at together: those of a stage need nothing of each other. In the first
+one, what cannot be asked under all ways of counting at once is asked of each apart."""
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=3)
 def _readied(attempt: _Attempt) -> tuple[Prover, list[Ready]]:
     """An attempt made ready to prove, in every process alike."""
     asked = attempt.asked.value()
@@ -137,7 +138,7 @@ def _check_in(
             kept.add(prover.kept)
             machine = machine or prover.machine
             tasks += [(attempt, number) for number in range(len(ready))]
-            alike |= {one.asked.rule.id for one in ready if prover.pushless(one.discrete.part)}
+            alike |= {one.asked.rule.id for one in ready if place == 0 or prover.pushless(one.discrete.part)}
         for (attempt, number), (verdict, many) in zip(tasks, workers.each(_proved, tasks), strict=True):
             ident, counting = verdict.rule.id, ATTEMPTS[attempt.place][0]
             prover, ready = _readied(attempt)
