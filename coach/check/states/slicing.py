@@ -8,7 +8,7 @@ become one, so that the guards between them are not read either.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 
 from coach.check.states.openfacts import moving_scripts
@@ -362,10 +362,12 @@ class _Slicer:
 
     def _cells(self) -> dict[str, dict[int, tuple[Cell, ...]]]:
         """The moves that matter, by event and track. Only what the last growth can have changed is looked at again."""
+        new: Set[str] | None = None
         while True:
-            before = len(self.relevant)
             for event, row in self.table.items():
                 for track, by_step in row:
+                    if new is not None and new.isdisjoint(self.lookups.touched(event, track, by_step).emits):
+                        continue  # what is emitted is all that has come to matter since
                     place = (event, track)
                     size = self._size_for(event, track, by_step)
                     if self._looked.get(place) == size:
@@ -375,9 +377,10 @@ class _Slicer:
                     if any(cells):
                         self._found.setdefault(event, {})[track] = cells
             found = {event: cells for event, cells in self._found.items() if not self._only_repeats(event, cells)}
-            self.relevant |= found.keys()
-            if len(self.relevant) == before:
+            new = found.keys() - self.relevant
+            if not new:
                 return {event: self._thrown(event, cells) for event, cells in found.items()}
+            self.relevant |= new
 
     def _cells_of(self, event: str, by_step: tuple[tuple[Move, ...], ...]) -> tuple[Cell, ...]:
         """The cell of each step; steps that have the very same moves share one."""
@@ -427,9 +430,13 @@ class _Slicer:
                     continue
                 self._grown[event, track] = by_step
                 apart = (event, track) in self.spotted and len(by_step) > 1
-                if apart or any(self._key((cell,)) != self._key((by_step[0],)) for cell in by_step):
+                cells_of = list(
+                    {id(cell): cell for cell in by_step}.values()
+                )  # steps with the very same moves share one
+                first = self._key(cells_of[:1])
+                if apart or any(self._key((cell,)) != first for cell in cells_of[1:]):
                     kept.tracks.add(track)
-                for cell in by_step:
+                for cell in cells_of:
                     for guard, _ in cell:
                         if guard is not None:
                             kept.add(self.lookups.reads(guard))
@@ -476,7 +483,7 @@ class _Slicer:
             alike.setdefault(first.setdefault(key, event), []).append(event)
         return tuple(alike), {event: tuple(others[1:]) for event, others in alike.items()}
 
-    def _key(self, by_step: tuple[Cell, ...]) -> object:
+    def _key(self, by_step: Sequence[Cell]) -> object:
         """Equal for moves that do the same under the same guards."""
         exprs = self.whole.guards
         return tuple(
