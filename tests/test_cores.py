@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import threading
 
@@ -69,3 +70,15 @@ def test_what_many_tasks_share_is_unpacked_once() -> None:
     first, second = ALONE.each(unpacked, [packed, Packed.of([1, 2])])
     assert first == [1, 2]
     assert second is first
+
+
+def test_no_rings_are_looked_for_meanwhile_and_then_as_before() -> None:
+    assert gc.isenabled()
+    with cores.uncollected():
+        with cores.uncollected():
+            assert not gc.isenabled()
+        assert not gc.isenabled()
+    assert gc.isenabled()
+    with pytest.raises(ValueError, match="two"), cores.uncollected():
+        refuses(2)
+    assert gc.isenabled()

@@ -19,7 +19,7 @@ from coach.check.proof.rules import Rule
 from coach.check.proof.story import Story
 from coach.check.proof.verdicts import RuleVerdict
 from coach.check.states.classes import Limit
-from coach.cores import ALONE, Workers
+from coach.cores import ALONE, Workers, uncollected
 from coach.protocol.approval import approval_state
 from coach.protocol.library import NotFound, load_pads
 from coach.protocol.model import Pads, Protocol
@@ -93,13 +93,26 @@ def check_file(
     """Check a protocol file's text. ``injects``: 0 throws none, 1 each of them alone, more any of them with at most so
     many open at once; from 1 on it is also looked for what can never come about. ``progress`` hears what this process
     does, ``workers`` do the rest of it. Raises FileProblems for no TOML."""
+    with uncollected():
+        return _checked(text, name, folder, today, injects, limit or Limit(), progress, workers)
+
+
+def _checked(
+    text: str,
+    name: str,
+    folder: FilePath | None,
+    today: date | None,
+    injects: int,
+    limit: Limit,
+    progress: Tell | None,
+    workers: Workers,
+) -> FileCheck:
     found = lint(text, name, folder, today)
     if found.protocol is None or found.sheet is None:
         return FileCheck(name, None, found.findings)
     approval = approval_state(found.protocol, found.text, found.sheet.today).word
     if found.rules is None:
         return FileCheck(name, found.protocol, found.findings, approval=approval)
-    limit = limit or Limit()
     searched = _searched(found.sheet, found.rules, name, folder, injects, limit, progress, workers)
     return replace(searched, approval=approval)
 
@@ -171,7 +184,8 @@ Task = Callable[[Tell | None], Any]
 
 
 def _done(task: Task) -> Any:
-    return task(None)
+    with uncollected():
+        return task(None)
 
 
 def _scope(count: int, injects: int, named: bool) -> str:

@@ -13,7 +13,7 @@ from coach.check.proof.rules import Rule
 from coach.check.proof.verdicts import RuleVerdict, Verdict, joined
 from coach.check.states.classes import BOUND, Limit
 from coach.check.states.slicing import Reads
-from coach.cores import ALONE, Packed, Workers
+from coach.cores import ALONE, Packed, Workers, uncollected
 from coach.engine.machine import Machine
 from coach.engine.state import FactValue
 from coach.protocol.model import Pads, Protocol
@@ -110,9 +110,10 @@ def _readied(attempt: _Attempt) -> tuple[Prover, list[Ready]]:
 def _proved(task: tuple[_Attempt, int]) -> tuple[RuleVerdict, int]:
     """The verdict on one rule of an attempt, and how many classes it rests on."""
     attempt, place = task
-    prover, ready = _readied(attempt)
-    before = prover.classes
-    return prover.prove(ready[place]), prover.classes - before
+    with uncollected():
+        prover, ready = _readied(attempt)
+        before = prover.classes
+        return prover.prove(ready[place]), prover.classes - before
 
 
 def _check_in(
