@@ -79,6 +79,7 @@ class FileCheck:
         }
 
 
+@uncollected()
 def check_file(
     text: str,
     name: str,
@@ -93,27 +94,13 @@ def check_file(
     """Check a protocol file's text. ``injects``: 0 throws none, 1 each of them alone, more any of them with at most so
     many open at once; from 1 on it is also looked for what can never come about. ``progress`` hears what this process
     does, ``workers`` do the rest of it. Raises FileProblems for no TOML."""
-    with uncollected():
-        return _checked(text, name, folder, today, injects, limit or Limit(), progress, workers)
-
-
-def _checked(
-    text: str,
-    name: str,
-    folder: FilePath | None,
-    today: date | None,
-    injects: int,
-    limit: Limit,
-    progress: Tell | None,
-    workers: Workers,
-) -> FileCheck:
     found = lint(text, name, folder, today)
     if found.protocol is None or found.sheet is None:
         return FileCheck(name, None, found.findings)
     approval = approval_state(found.protocol, found.text, found.sheet.today).word
     if found.rules is None:
         return FileCheck(name, found.protocol, found.findings, approval=approval)
-    searched = _searched(found.sheet, found.rules, name, folder, injects, limit, progress, workers)
+    searched = _searched(found.sheet, found.rules, name, folder, injects, limit or Limit(), progress, workers)
     return replace(searched, approval=approval)
 
 
@@ -183,9 +170,9 @@ Task = Callable[[Tell | None], Any]
 """Something to be looked at, which tells its progress."""
 
 
+@uncollected()
 def _done(task: Task) -> Any:
-    with uncollected():
-        return task(None)
+    return task(None)
 
 
 def _scope(count: int, injects: int, named: bool) -> str:

@@ -362,14 +362,12 @@ def _other(old: Protocol, new: Protocol, rooms: tuple[Room, Room], terms: Collec
             inject.pop("within", None)
             inject.pop("when", None)
             _without_words(inject)
+    fewer = {
+        f"inject {name}": unjudged(one, new.inject[name]) for name, one in old.inject.items() if name in new.inject
+    }
     for change in _table("other", "inject", injects[0], injects[1]):
-        fewer = any(
-            change.where == f"inject {name}" and change.what.startswith(f"{key} ")
-            for name, one in old.inject.items()
-            if name in new.inject
-            for key in unjudged(one, new.inject[name])
-        )
-        yield replace(change, section="relaxed") if fewer else change
+        less = change.what.partition(" ")[0] in fewer.get(change.where, ())
+        yield replace(change, section="relaxed") if less else change
     for name in [name for name in old.inject if name in new.inject]:
         was, now = old.inject[name].when, new.inject[name].when
         if not _by_term(was, now, terms):

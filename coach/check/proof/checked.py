@@ -107,13 +107,13 @@ def _readied(attempt: _Attempt) -> tuple[Prover, list[Ready]]:
     return prover, prover.ready(by_id[ident] for ident in attempt.left)
 
 
+@uncollected()
 def _proved(task: tuple[_Attempt, int]) -> tuple[RuleVerdict, int]:
     """The verdict on one rule of an attempt, and how many classes it rests on."""
     attempt, place = task
-    with uncollected():
-        prover, ready = _readied(attempt)
-        before = prover.classes
-        return prover.prove(ready[place]), prover.classes - before
+    prover, ready = _readied(attempt)
+    before = prover.classes
+    return prover.prove(ready[place]), prover.classes - before
 
 
 def _check_in(
@@ -127,14 +127,19 @@ def _check_in(
     kept = Reads()
     settled: dict[tuple[str, ...], set[str]] = {counting: set() for counting, _, _ in ATTEMPTS}
     everywhere = settled[ATTEMPTS[0][0]]
+    tried: set[tuple[int, str]] = set()
     machine: Machine | None = None
     for stage in STAGES:
         tasks: list[tuple[_Attempt, int]] = []
         alike: set[str] = set()
         for place in stage:
             done = everywhere | settled[ATTEMPTS[place][0]] | alike
-            attempt = _Attempt(packed, place, tuple(one for one in unsettled if one not in done))
+            left = tuple(one for one in unsettled if one not in done and (place, one) not in tried)
+            if not left:
+                continue
+            attempt = _Attempt(packed, place, left)
             prover, ready = _readied(attempt)
+            tried |= {(place, one.asked.rule.id) for one in ready}
             prover.progress = progress
             kept.add(prover.kept)
             machine = machine or prover.machine
