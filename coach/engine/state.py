@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import Literal, NamedTuple
 
+tuple_of = tuple.__new__
+"""Makes a named tuple without its keyword machinery: hot paths make one or more a call."""
+
 FactValue = int | str | bool | tuple[str, ...] | None
 """A fact as guards read it: grams, thousandths of a month or a plain integer; a choice's word; a flag; a script as a
 tuple of words; ``None`` for unknown."""

@@ -10,10 +10,7 @@ from bisect import insort
 from typing import Any, Literal
 
 from coach.engine.machine import RESTART, START, Machine, Move
-from coach.engine.state import Effect, Pending, State
-
-_value = tuple.__new__
-"""Makes the named tuple without its keyword machinery: the hot path makes one a call."""
+from coach.engine.state import Effect, Pending, State, tuple_of
 
 Outcome = Literal["taken", "not expected", "not armed"]
 
@@ -73,7 +70,7 @@ def apply_moves(
             out.append(Effect(e, *said))
         if emits:
             queue.extend(emits)
-    return _value(State, (e, steps, counters, marks, timers, last_push, facts))
+    return tuple_of(State, (e, steps, counters, marks, timers, last_push, facts))
 
 
 def _time(
@@ -97,7 +94,7 @@ def _event(machine: Machine, state: State, event: str, e: int, out: list[Effect]
     """Run one event to completion, its emitted events included; True if any track took the event itself."""
     moves = choose(machine, state, event, state.facts)
     if not moves:
-        return (state if state.e == e else _value(State, (e, *state[1:]))), False
+        return (state if state.e == e else tuple_of(State, (e, *state[1:]))), False
     queue: list[str] = []
     state = apply_moves(machine, state, moves, e, out, queue)
     place = 0
@@ -159,7 +156,7 @@ def advance(machine: Machine, state: State, e: int) -> tuple[State, tuple[Effect
     if e < state.e:
         raise TimeRunsBack(f"the state is at {state.e} ms, the clock says {e} ms")
     if not state.timers or state.timers[0][0] > e:
-        return (state if state.e == e else _value(State, (e, *state[1:]))), ()
+        return (state if state.e == e else tuple_of(State, (e, *state[1:]))), ()
     out: list[Effect] = []
     state = _fire_due(machine, state, e, out)
     return (state if state.e == e else state._replace(e=e)), tuple(out)

@@ -7,6 +7,8 @@ trigger (for ``never``: in the moment itself) excuses; on ways without faults th
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
+
 from coach.check.states.classes import Graph, Heard, MindState
 from coach.check.states.discrete import COUNTED
 
@@ -32,7 +34,7 @@ def _taken(graph: Graph, clock: int, ms: int) -> int:
     return most
 
 
-class Base:
+class Base(ABC):
     """What all minds share: where their questions' bits stand, whether the trigger was ever seen."""
 
     def __init__(self, first: int) -> None:
@@ -55,13 +57,13 @@ class Base:
         """The state before go."""
         return ()
 
+    @abstractmethod
     def hear(self, state: MindState, clocks: tuple[int, ...], truth: int, faults: bool) -> Heard:
         """The new state after a moment."""
-        raise NotImplementedError
 
     def ran_out(self, state: MindState, clocks: tuple[int, ...], clock: int) -> Heard:
-        """The new state after a clock of one's own has run out."""
-        raise NotImplementedError
+        """The new state after a clock of one's own has run out: the same, for a mind that minds none."""
+        return Heard(state, _kept(clocks))
 
 
 class Never(Base):

@@ -6,7 +6,6 @@ either impossible, or "not decided" where a limit was hit.
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import partial
@@ -47,7 +46,6 @@ class Survey:
     undecided: tuple[Taken, ...]
     silent: tuple[str, ...]
     classes: int
-    seconds: float
 
     def dead_ends(self, protocol: Protocol) -> tuple[tuple[str, str], ...]:
         """Steps that can be entered and never left, of tracks that have more than one step."""
@@ -82,7 +80,6 @@ class _Surveyor:
         self.classes = 0
 
     def survey(self, learners: int) -> Survey:
-        began = time.process_time()
         wanted = {
             (self.ids[id(placed.arrow)], event): placed.track
             for placed in arrows(self.protocol)
@@ -91,21 +88,19 @@ class _Surveyor:
         self._watch(learners)
         for counting in (EACH, PLACED):
             prover = Prover(self.protocol, counting, self.scope, self.limit, self.progress)
-            self._search(
-                prover, {one for one in wanted if one not in self.arrows and _can_come(prover, one[1])}, wanted
-            )
+            open_yet = {one for one in wanted if one not in self.arrows and _can_come(prover, one[1])}
+            self._search(prover, open_yet, wanted)
             self._search_timers(prover)
         missing = [one for one in wanted if one not in self.arrows]
-        steps, left_again = self._steps()
+        steps, left = self._steps()
         return Survey(
             frozenset(self.arrows),
             steps,
-            left_again,
+            left,
             tuple(one for one in missing if one not in self.undecided),
             tuple(one for one in missing if one in self.undecided),
             tuple(name for name in self.protocol.timers if name not in self.timers | self.open_timers),
             self.classes,
-            time.process_time() - began,
         )
 
     def _watch(self, count: int) -> None:

@@ -12,6 +12,7 @@ from typing import NamedTuple, Protocol
 
 from coach.check.states.discrete import COUNTED, LONG_AGO, Discrete, Outcome, Spot
 from coach.check.states.zones import POINT, Zone, elapse, fire, inside, rebuild, tighten
+from coach.engine.state import tuple_of
 
 Progress = Callable[[int], None]
 """Told the number of classes from time to time."""
@@ -84,9 +85,6 @@ class Edge(NamedTuple):
     clocks: tuple[tuple[int, int], ...] = ()
 
 
-_value = tuple.__new__
-"""Makes a named tuple without its keyword machinery: the hot path makes one or two a way on."""
-
 Kind = tuple[object, ...]
 """What two classes must share for one to lie inside the other."""
 
@@ -104,8 +102,8 @@ class Graph:
         self.edges: list[list[Edge]] = []
         self.parents: list[tuple[int, Edge] | None] = []
         self.first: list[Edge] = []
-        self.used: dict[Used, tuple[int, Edge]] = {}
-        self.fired: dict[int, tuple[int, Edge]] = {}
+        self.used: set[Used] = set()
+        self.fired: set[int] = set()
         self.idle: list[set[str]] = []
         self.complete = True
         self.broken: tuple[int, Edge] | None = None
@@ -125,8 +123,9 @@ class Graph:
 
 class Explorer:
     """One exploration. ``faults`` False leaves out every way over a fault; ``keep_edges`` False keeps only what a
-    reachability question needs, and drops a class that lies inside another one; ``note`` keeps the first way over each
-    arrow and timer; ``goals``, those to find, are struck off when found, and with the last one the search ends."""
+    reachability question needs, and drops a class that lies inside another one; ``note`` keeps which arrows are
+    taken and which timers run out; ``goals``, those to find, are struck off when found, and with the last one the
+    search ends."""
 
     def __init__(
         self,
@@ -278,7 +277,7 @@ class Explorer:
             return
         if outcome.idle and not far and _unmoved(heard, node) and not (outcome.truth and self.keep):
             if self.note:
-                self._note(at, outcome, Edge(at, event, timer, outcome, far))
+                self._note(outcome, timer)
             self.graph.idle[at].add(event)
             return
         self._arrive(at, outcome, heard, node.clocks, zone, size, event, timer, far)
@@ -320,6 +319,8 @@ class Explorer:
         timer: int,
         far: bool,
     ) -> None:
+        if self.note:
+            self._note(outcome, timer)
         clocks = heard.clocks
         if outcome.steady and (not clocks or all(ms < 0 for _, ms in clocks)) and len(clocks) == len(before):
             made = zone
@@ -340,15 +341,13 @@ class Explorer:
             zones = self._zones[kind] = {}
         target = zones.get(made, -1)
         if target < 0 and not self.keep and not heard.broken and any(inside(made, other) for other in zones):
-            if self.note:
-                self._note(at, outcome, _value(Edge, (0, trigger, timer, outcome, far, clocks)))
             return
-        if target >= 0 and not (self.keep or self.note or heard.broken or at < 0):
+        if target >= 0 and not (self.keep or heard.broken or at < 0):
             return  # nothing asks for a way to what has been reached
-        edge: Edge = _value(Edge, (target if target >= 0 else len(graph.nodes), trigger, timer, outcome, far, clocks))
+        edge: Edge = tuple_of(Edge, (target if target >= 0 else len(graph.nodes), trigger, timer, outcome, far, clocks))
         if target < 0:
             zones[made] = len(graph.nodes)
-            graph.nodes.append(_value(Node, (outcome.spot, outcome.number, heard.state, own, made)))
+            graph.nodes.append(tuple_of(Node, (outcome.spot, outcome.number, heard.state, own, made)))
             graph.edges.append([])
             graph.idle.append(set())
             graph.parents.append((at, edge))
@@ -356,22 +355,17 @@ class Explorer:
             graph.first.append(edge)
         elif self.keep:
             graph.edges[at].append(edge)
-        if self.note:
-            self._note(at, outcome, edge)
         if heard.broken and graph.broken is None:
             graph.broken = (at, edge)
 
-    def _note(self, at: int, outcome: Outcome, edge: Edge) -> None:
-        """Keep the first way over each arrow and each timer."""
-        used = self.graph.used
-        for event, move in outcome.pairs:
-            key = (move.track, move.arrow, event)
-            if key not in used:
-                used[key] = (at, edge)
-                if self.goals is not None:
-                    self.goals.discard(key)
-        if edge.timer >= 0 and edge.timer not in self.graph.fired:
-            self.graph.fired[edge.timer] = (at, edge)
+    def _note(self, outcome: Outcome, timer: int) -> None:
+        """Keep which arrows are taken, and which timers run out."""
+        used = {(move.track, move.arrow, event) for event, move in outcome.pairs}
+        self.graph.used |= used
+        if self.goals is not None:
+            self.goals -= used
+        if timer >= 0:
+            self.graph.fired.add(timer)
 
 
 def _unmoved(heard: Heard, node: Node) -> bool:

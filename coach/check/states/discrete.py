@@ -15,6 +15,7 @@ from coach.check.states.openfacts import Frame, Known, Unread, forget, learn
 from coach.check.states.slicing import Part
 from coach.check.states.zones import Zone
 from coach.engine.machine import RESTART, START, Machine, Move
+from coach.engine.state import tuple_of
 from coach.engine.step import choose
 
 Pair = tuple[str, Move]
@@ -22,10 +23,6 @@ Pair = tuple[str, Move]
 
 NEVER, COUNTED, LONG_AGO = 0, 1, 2
 """How the last push stands: there was none (or nothing asks), a clock counts it, too long ago to matter."""
-
-
-_value = tuple.__new__
-"""Makes a named tuple without its keyword machinery: three are made for each event of each state."""
 
 
 class Spot(NamedTuple):
@@ -229,12 +226,12 @@ class Discrete:
         return self.machine.timers[timer].event
 
     def tied(self, spot: Spot, number: int, timer: int, other: int) -> tuple[Outcome, ...]:
-        """Each way in which two clocks of ``ties`` that run out together can go."""
-        raise NotImplementedError
+        """Each way in which two clocks of ``ties`` that run out together can go; none where no order is asked."""
+        return ()
 
     def links(self, spot: Spot, number: int, zone: Zone) -> tuple[tuple[int, int, int], ...]:
         """What tells whether two clocks of ``ties`` always run out together; see :func:`linked`."""
-        raise NotImplementedError
+        return ()
 
     # --- forks ------------------------------------------------------------------------------------------------------
 
@@ -311,7 +308,7 @@ class Discrete:
             self._drain(live, queue, facts, pairs)
         truth = self._truth(before, live, event, pairs, late, facts)
         known = self._held(known, live.moved)
-        after: Spot = _value(Spot, (live.steps, live.counters, live.marks, live.timers, live.push, known))
+        after: Spot = tuple_of(Spot, (live.steps, live.counters, live.marks, live.timers, live.push, known))
         push = live.clocks + 1
         sources: list[tuple[int, int]] = []
         for entry in live.timers:
@@ -326,7 +323,7 @@ class Discrete:
         idle = timer is None and steady and after == spot
         cut = tuple(sorted(cuts.items())) if cuts else ()
         outcome = (after, self.number(after), given, cut, tuple(pairs), truth, _faulty(pairs), idle, steady)
-        return _value(Outcome, outcome)
+        return tuple_of(Outcome, outcome)
 
     def _still(self, spot: Spot, known: Known, event: str, pairs: list[Pair], facts: Any) -> Outcome:
         """The outcome of an event that is taken, if at all, by arrows that change nothing."""
@@ -338,11 +335,11 @@ class Discrete:
         clocks = len(self.timed(spot)) + (spot.push == COUNTED)
         faults, number = _faulty(pairs), self.number(after)
         outcome = (after, number, _running_on(clocks), (), tuple(pairs), truth, faults, after is spot, True)
-        return _value(Outcome, outcome)
+        return tuple_of(Outcome, outcome)
 
     def _truth(self, before: Any, after: Any, event: str, pairs: Sequence[Pair], late: str, facts: Any) -> int:
         """The questions that a moment answers yes, as bits."""
-        moment = _value(Moment, (before, after, event, pairs, late, facts))
+        moment = tuple_of(Moment, (before, after, event, pairs, late, facts))
         truth = 0
         for bit, question in self._asked:
             if question(moment):

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 
 from coach.check.states.openfacts import moving_scripts
 from coach.engine.machine import Count, GuardFunction, Machine, Move, Row, Said
+from coach.engine.state import tuple_of
 from coach.protocol import guards
 from coach.protocol.guards import Choice, Compare, Expr, InStep, Name, Running
 from coach.protocol.names import HANDS_TRACK
@@ -301,7 +302,7 @@ class _Slicer:
             timing = tuple(one for one in timing if one[1] in kept.timers)
         emits, says = self._emits(move), self._says(event, move)
         changes = (to, clear & kept.marks, mark & kept.marks, counts, timing, emits, says, pushed and kept.push)
-        return tuple.__new__(Move, (guard, arrow, track, source, *changes, fault))
+        return tuple_of(Move, (guard, arrow, track, source, *changes, fault))
 
     def _counts(self, count: Count) -> bool:
         return count.counter in self.kept.counters and not (self.fickle and count.counter in self.turning)
