@@ -34,6 +34,18 @@ title = "Made up for a test"
 grade = "local"
 """
 
+TINY = """format = 1
+id = "tiny-1/{name}"
+version = "1"
+guidance = "Tiny 1"
+title = "Tiny"
+[sources.own]
+title = "made up"
+grade = "local"
+checked = "2026-01-01"
+"""
+"""The head of a file whose source has a date, so that it draws no finding; ``name`` is for its id."""
+
 
 def protocol(body: str) -> Protocol:
     """A protocol of the given tables, read as any file is."""

@@ -18,17 +18,9 @@ from coach.commands.check import Meter
 from coach.commands.explaining import WORDS
 from coach.cores import cores
 from coach.protocol.reference import PLACES
+from tests.check.models import TINY
 
-HEAD = """format = 1
-id = "tiny-1/{name}"
-version = "1"
-guidance = "Tiny 1"
-title = "Tiny"
-[sources.own]
-title = "made up"
-grade = "local"
-checked = "2026-01-01"
-[facts.wet]
+HEAD = f"""{TINY}[facts.wet]
 kind = "flag"
 default = false
 source = "own"

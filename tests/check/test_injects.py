@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from coach.check.proof.checked import Checked, check_rules
-from coach.check.proof.injects import check_each_inject
-from coach.check.proof.rules import read_rules
-from coach.cores import Workers
-from coach.protocol.reading import read_protocol
+from collections.abc import Iterable
+from dataclasses import replace
 
-TEXT = """format = 1
-id = "tiny-1/thrown"
-version = "1"
-guidance = "Tiny 1"
-title = "Tiny"
-[sources.own]
-title = "made up"
-grade = "local"
-checked = "2026-01-01"
-[track.unit]
+from coach.check.proof.checked import Checked, check_rules
+from coach.check.proof.injects import Look, looks
+from coach.check.proof.rules import Rule, read_rules
+from coach.cores import ALONE, Workers
+from coach.protocol.model import Protocol
+from coach.protocol.reading import read_protocol
+from tests.check.models import TINY
+
+TEXT = (
+    TINY.format(name="thrown")
+    + """[track.unit]
 start = "idle"
 [track.unit.step.idle]
 source = "own"
@@ -42,6 +40,7 @@ never = { step = "lost" }
 say = "Never lost."
 source = "own"
 """
+)
 POSSIBLE = """[[rule]]
 id = "lost-some-time"
 possible = { step = "lost" }
@@ -57,6 +56,18 @@ PROTOCOL = read_protocol(TEXT)
 RULES = tuple(read_rules(PROTOCOL, TEXT))
 
 
+def each_inject(
+    protocol: Protocol, rules: Iterable[Rule], plain: Checked, workers: Workers = ALONE
+) -> dict[str, Checked]:
+    """The verdicts with each inject alone; what it does not reach is the verdict without any."""
+    asked = looks(protocol, rules, plain)
+    found: dict[str, Checked] = {}
+    for look, again in zip(asked, workers.each(Look.__call__, asked), strict=True):
+        fresh = {one.rule.id: one for one in again.rules}
+        found[look.name] = replace(again, rules=tuple(fresh.get(one.rule.id, one) for one in plain.rules))
+    return found
+
+
 def told(found: dict[str, Checked]) -> dict[str, tuple[str, tuple[object, ...]]]:
     out = {}
     for name, checked in found.items():
@@ -67,9 +78,9 @@ def told(found: dict[str, Checked]) -> dict[str, tuple[str, tuple[object, ...]]]
 
 def test_each_inject_is_looked_at_alone_in_one_process_as_in_several() -> None:
     plain = check_rules(PROTOCOL, RULES)
-    alone = dict(check_each_inject(PROTOCOL, RULES, plain))
+    alone = each_inject(PROTOCOL, RULES, plain)
     with Workers(2) as workers:
-        beside = dict(check_each_inject(PROTOCOL, RULES, plain, workers=workers))
+        beside = each_inject(PROTOCOL, RULES, plain, workers)
     assert told(alone) == told(beside)
     assert {name: kind for name, (kind, _) in told(alone).items()} == {
         "nudge": "broken",
@@ -86,7 +97,7 @@ def test_what_is_possible_stands_with_an_inject_and_what_is_not_can_become_so() 
     rules = tuple(read_rules(protocol, text))
     plain = check_rules(protocol, rules)
     assert [one.kind for one in plain.rules] == ["broken", "holds"]
-    found = dict(check_each_inject(protocol, rules, plain))
+    found = each_inject(protocol, rules, plain)
     assert [one.kind for one in found["nudge"].rules] == ["holds", "holds"]
     assert found["nudge"].rules[1] is plain.rules[1]
     assert [one.kind for one in found["noise"].rules] == ["broken", "holds"]

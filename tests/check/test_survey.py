@@ -8,17 +8,11 @@ from coach.check.proof.survey import survey
 from coach.check.whole import check_file
 from coach.cores import Workers
 from coach.protocol.reading import read_protocol
+from tests.check.models import TINY
 
-TEXT = """format = 1
-id = "tiny-1/seen"
-version = "1"
-guidance = "Tiny 1"
-title = "Tiny"
-[sources.own]
-title = "made up"
-grade = "local"
-checked = "2026-01-01"
-[timers.slow]
+TEXT = (
+    TINY.format(name="seen")
+    + """[timers.slow]
 after = "30 s"
 source = "own"
 [timers.cut_short]
@@ -58,6 +52,7 @@ never = { step = "lost" }
 say = "Never lost."
 source = "own"
 """
+)
 
 
 def test_learners_only_save_the_search() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from coach.check.proof.checked import Checked, check_rules
@@ -10,24 +10,8 @@ from coach.check.proof.prove import Prover, Scope, Tell
 from coach.check.proof.rules import Rule
 from coach.check.states.classes import BOUND, Limit
 from coach.check.states.inputs import EACH
-from coach.cores import ALONE, Packed, Workers
+from coach.cores import Packed
 from coach.protocol.model import Pads, Protocol
-
-
-def check_each_inject(
-    protocol: Protocol,
-    rules: Iterable[Rule],
-    plain: Checked,
-    *,
-    pads: Pads | None = None,
-    limit: Limit = BOUND,
-    workers: Workers = ALONE,
-) -> Iterator[tuple[str, Checked]]:
-    """For each inject of the protocol, the verdicts with it alone. ``plain`` holds those without any, which stand for
-    every rule that the inject cannot reach."""
-    asked = looks(protocol, rules, plain, pads=pads, limit=limit)
-    for look, again in zip(asked, workers.each(Look.__call__, asked), strict=True):
-        yield look.name, look.told(again, plain)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,12 +37,6 @@ class Look:
             limit=asked.limit,
             progress=progress,
         )
-
-    @staticmethod
-    def told(again: Checked, plain: Checked) -> Checked:
-        """The verdicts on all rules: those proved again, and those that stand."""
-        fresh = {one.rule.id: one for one in again.rules}
-        return replace(again, rules=tuple(fresh.get(one.rule.id, one) for one in plain.rules))
 
 
 def looks(
