@@ -15,7 +15,7 @@ from coach.check.proof.prove import Prover, Scope
 from coach.check.proof.rules import read_rules
 from coach.check.states.classes import Explorer, Limit
 from coach.check.states.inputs import EACH
-from coach.check.states.slicing import Interest
+from coach.check.states.reads import Interest
 from coach.protocol.library import list_protocols, load_protocol
 from coach.protocol.model import Protocol
 from tests.bench.figures import Figure

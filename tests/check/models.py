@@ -13,7 +13,8 @@ from coach.check.states.classes import Explorer, Graph, Limit
 from coach.check.states.discrete import Discrete
 from coach.check.states.inputs import Gate
 from coach.check.states.openfacts import Frame
-from coach.check.states.slicing import Part, Reads
+from coach.check.states.reads import Reads
+from coach.check.states.slicing import Part
 from coach.engine.build import build
 from coach.engine.machine import Machine
 from coach.engine.plan import resolve

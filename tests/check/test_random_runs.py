@@ -16,7 +16,8 @@ from coach.check.proof.replay import Listener, listen, moments
 from coach.check.proof.rules import read_rules
 from coach.check.states.classes import Explorer, Graph, Limit
 from coach.check.states.inputs import EACH, is_units
-from coach.check.states.slicing import Interest, Part
+from coach.check.states.reads import Interest
+from coach.check.states.slicing import Part
 from coach.engine.build import build
 from coach.engine.machine import Machine
 from coach.engine.plan import Plan, resolve

@@ -15,7 +15,8 @@ from coach.check.states.classes import Explorer, Limit
 from coach.check.states.discrete import Discrete
 from coach.check.states.inputs import Gate, inputs_of
 from coach.check.states.openfacts import Frame
-from coach.check.states.slicing import Interest, Part, cut
+from coach.check.states.reads import Interest
+from coach.check.states.slicing import Part, cut
 from coach.engine.build import build
 from coach.engine.machine import Machine
 from coach.engine.plan import resolve

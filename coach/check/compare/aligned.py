@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations, product
 
 from coach.check.compare.guards import Room
-from coach.check.states.slicing import Reads, reads_of
+from coach.check.states.reads import Reads, reads_of
 from coach.engine.machine import GuardFunction, Machine, Move, TimerInfo, TrackInfo
 from coach.protocol import guards
 from coach.protocol.guards import Expr, Layout

@@ -21,8 +21,9 @@ from coach.check.proof.witness import Run, run_of
 from coach.check.states.classes import Explorer, Graph, Limit
 from coach.check.states.inputs import EACH, PLACED, PUSHES, Gate, Loose, inputs_of
 from coach.check.states.openfacts import Frame
+from coach.check.states.reads import Interest, Reads
 from coach.check.states.sight import Sight
-from coach.check.states.slicing import Interest, Part, Reads, cut
+from coach.check.states.slicing import Part, cut
 from coach.engine.build import build
 from coach.engine.machine import Machine
 from coach.engine.plan import resolve

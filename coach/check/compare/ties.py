@@ -17,8 +17,8 @@ from coach.check.compare.twins import BOTH, End, Grow, Twin, part_of, stand, wri
 from coach.check.proof.witness import Run
 from coach.check.states.discrete import COUNTED, Outcome, Pair, Spot
 from coach.check.states.openfacts import Known
+from coach.check.states.reads import Reads, reads_of
 from coach.check.states.sight import Sight
-from coach.check.states.slicing import Reads, reads_of
 from coach.check.states.zones import Zone, linked
 from coach.engine.build import build
 from coach.engine.machine import STOP, Machine, Move

@@ -14,8 +14,9 @@ from coach.check.states.classes import Heard, MindState
 from coach.check.states.discrete import COUNTED, NEVER, Discrete, Outcome, Pair, Spot, Stand
 from coach.check.states.inputs import Gate
 from coach.check.states.openfacts import Frame, Known
+from coach.check.states.reads import Reads
 from coach.check.states.sight import Sight, Token
-from coach.check.states.slicing import Part, Reads
+from coach.check.states.slicing import Part
 from coach.engine.machine import Move
 from coach.engine.state import Effect
 

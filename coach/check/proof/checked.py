@@ -12,7 +12,7 @@ from coach.check.proof.prove import ATTEMPTS, Prover, Ready, Scope, Tell
 from coach.check.proof.rules import Rule
 from coach.check.proof.verdicts import RuleVerdict, Verdict, joined
 from coach.check.states.classes import BOUND, Limit
-from coach.check.states.slicing import Reads
+from coach.check.states.reads import Reads
 from coach.cores import ALONE, Packed, Workers, uncollected
 from coach.engine.machine import Machine
 from coach.engine.state import FactValue

@@ -17,7 +17,8 @@ from coach.check.states.classes import Edge, Explorer, Graph, Limit, Mind
 from coach.check.states.discrete import Discrete, Question
 from coach.check.states.inputs import EACH, PLACED, PUSHES, Gate, Loose, inputs_of
 from coach.check.states.openfacts import Frame
-from coach.check.states.slicing import Interest, Lookups, Part, Reads, cut
+from coach.check.states.reads import Interest, Lookups, Reads
+from coach.check.states.slicing import Part, cut
 from coach.engine.build import build
 from coach.engine.machine import Machine
 from coach.engine.plan import resolve

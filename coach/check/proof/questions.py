@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from coach.check.proof import minds
 from coach.check.proof.rules import Atom, Rule
 from coach.check.states.discrete import Moment, Question
-from coach.check.states.slicing import Interest
+from coach.check.states.reads import Interest
 from coach.engine.machine import GuardFunction, Machine
 from coach.protocol import guards
 from coach.protocol.guards import Expr

@@ -16,7 +16,7 @@ from coach.check.proof.prove import Prover, Scope, Tell
 from coach.check.states.classes import BOUND, Explorer, Limit, Used
 from coach.check.states.discrete import Moment
 from coach.check.states.inputs import EACH, PLACED, PUSHES
-from coach.check.states.slicing import Interest, Reads
+from coach.check.states.reads import Interest, Reads
 from coach.engine.machine import Machine, Move, Said
 from coach.protocol.model import Protocol
 from coach.protocol.names import HANDS_TRACK, arrow_ids, arrows
