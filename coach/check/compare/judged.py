@@ -24,13 +24,18 @@ def widened(one: Target, two: Target | None) -> set[str]:
     ``gone`` where it is not there any more."""
     if two is None:
         return {"gone"}
-    found = {"severity"} if GRAVE.index(two.severity) < GRAVE.index(one.severity) else set()
+    found = {"severity"} if _lighter(one.severity, two.severity) else set()
     for name, was, now, sign in (("from", one.from_, two.from_, -1), ("to", one.to, two.to, 1)):
         before, after = _bound(was, one.unit), _bound(now, two.unit)
         out = before and after and before[1] == after[1] and sign * (after[0] - before[0]) > 0
         if out or (was is not None and now is None):
             found.add(name)
     return found
+
+
+def _lighter(was: object, now: object) -> bool:
+    """Whether one severity is below another; no where either is none."""
+    return was in GRAVE and now in GRAVE and GRAVE.index(str(now)) < GRAVE.index(str(was))
 
 
 def _bound(value: float | str | None, unit: str) -> tuple[Fraction, str] | None:
@@ -65,8 +70,7 @@ def finds_less(old: Mapping[str, Any], new: Mapping[str, Any] | None) -> bool:
     kinds = [key for key, value in old.items() if isinstance(value, Mapping) and isinstance(new.get(key), Mapping)]
     tables = [(old, new), *((old[key], new[key]) for key in kinds if key not in ("say", "again"))]
     for was, now in tables:
-        grades = [str(one.get("severity", "")) for one in (was, now)]
-        if all(grade in GRAVE for grade in grades) and GRAVE.index(grades[1]) < GRAVE.index(grades[0]):
+        if _lighter(was.get("severity"), now.get("severity")):
             return True
         first, then = (_ms(one.get("over")) for one in (was, now))
         if first is not None and then is not None and then > first:
@@ -83,7 +87,7 @@ def _ms(value: Any) -> int | None:
 
 def lighter_fault(old: Fault | None, new: Fault | None) -> bool:
     """Whether a fault is not noted any more, or graded lower."""
-    return old is not None and (new is None or GRAVE.index(new.severity) < GRAVE.index(old.severity))
+    return old is not None and (new is None or _lighter(old.severity, new.severity))
 
 
 def unjudged(old: Inject, new: Inject) -> set[str]:
